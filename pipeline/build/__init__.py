@@ -1,0 +1,1 @@
+"""The build wing: raw CSV to read, normalise, reconcile, audit, write."""

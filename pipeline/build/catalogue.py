@@ -1,0 +1,132 @@
+"""The whole build: raw folder in, catalogue folder out; all faults in one run, nothing half-written."""
+
+import json
+import re
+from pathlib import Path
+from typing import NamedTuple
+
+import pyarrow as pa
+
+from pipeline.build.audit import audit
+from pipeline.build.faults import BadTables, Fault
+from pipeline.build.normalise import TypedRow, normalise
+from pipeline.build.read import read_tables
+from pipeline.build.reconcile import Disagreement, Figure, Reconciled, reconcile
+from pipeline.build.write import content_hash, to_arrow, write_catalogue
+from pipeline.notation.names import normal
+from schemas.columns import COLUMNS
+from schemas.tables import SOURCES, TABLES, Table
+
+_PIN = re.compile(r"^(?P<pin>\d+|cap):(?:(?P<section>t\d?|p\d?|h\d?|d\d|o)_)?(?P<electrode>[a-z0-9+_-]+)$")
+_KINDS = {"text": str, "number": float, "integer": int}
+
+
+class Change(NamedTuple):
+    """A built table against the one that stood before: row counts and whether its content differs."""
+
+    table: str
+    rows_before: int | None
+    rows: int
+    changed: bool
+
+
+def build(raw: Path, out: Path, *, check: bool = False) -> list[Change]:
+    """Build the catalogue from `raw` into `out` (with `check`: only compare) and say what changed.
+
+    Raises BadTables with every fault found, and OSError where `out` cannot be written; the old catalogue then
+    stays as it was.
+    """
+    tables = assemble(raw)
+    changes = _changes(tables, out)
+    if not check and (any(c.changed for c in changes) or not (out / "datapackage.json").is_file()):
+        write_catalogue(tables, out)
+    return changes
+
+
+def assemble(raw: Path) -> dict[str, pa.Table]:
+    """Every built table in memory; raises BadTables."""
+    read = read_tables(raw)
+    faults = list(read.faults)
+    typed: dict[str, list[TypedRow]] = {}
+    for name, table in TABLES.items():
+        typed[name], found = normalise(read.rows[name], table)
+        faults += found
+    broken = {f.file for f in faults if f.line == 1}
+    faults += audit(typed, broken)
+    if faults:
+        raise BadTables(faults)
+    return _tables(typed)
+
+
+def _tables(typed: dict[str, list[TypedRow]]) -> dict[str, pa.Table]:
+    sources = {str(r.values["source_id"]): r.values for r in typed["sources"]}
+    done = {name: reconcile(typed[name], t, sources) for name, t in TABLES.items() if t.observed}
+    tables = {"sources": to_arrow(sorted((r.values for r in typed["sources"]), key=lambda v: str(v["source_id"])),
+                                  _types(SOURCES.columns))}
+    for name, result in done.items():
+        if name not in ("basings", "tube_pins", "designations"):
+            tables[name] = to_arrow(result.rows, _wide_types(TABLES[name]))
+    tables["designations"] = _designations(done)
+    tables["pins"] = _pins(done)
+    tables["figures"] = _named(Figure, [f for r in done.values() for f in r.figures])
+    tables["disagreements"] = _named(Disagreement, [d for r in done.values() for d in r.disagreements])
+    return tables
+
+
+def _types(names: tuple[str, ...]) -> dict[str, type]:
+    return {name: _KINDS[COLUMNS[name].kind] for name in names}
+
+
+def _wide_types(table: Table) -> dict[str, type]:
+    return _types((*table.key, *table.values)) | {"evidence": str}
+
+
+def _named(kind: type, rows: list) -> pa.Table:
+    numbers = {"value": float, "raw_line": int, "chosen": bool}
+    return to_arrow([r._asdict() for r in rows], {name: numbers.get(name, str) for name in kind._fields})
+
+
+def _designations(done: dict[str, Reconciled]) -> pa.Table:
+    """Every name of every type, its own and the diodes' and lamps' included, in the form a reader looks up."""
+    rows = [r | {"normal": normal(str(r["designation"]))} for r in done["designations"].rows]
+    return to_arrow(rows, _wide_types(TABLES["designations"]) | {"normal": str})
+
+
+def _pins(done: dict[str, Reconciled]) -> pa.Table:
+    maps = {str(r["basing"]): r for r in done["basings"].rows}
+    own = {str(r["type"]): r for r in done["tube_pins"].rows}
+    rows = []
+    for tube in done["tubes"].rows:
+        basing = str(tube["basing"])
+        found = own.get(str(tube["type"])) or maps.get(basing)
+        if found:
+            rows += [pin | {"type": tube["type"], "evidence": found["evidence"]} for pin in split_pins(found["pins"])]
+    return to_arrow(rows, {"type": str, "pin": str, "section": str, "electrode": str, "evidence": str})
+
+
+def split_pins(pins: object) -> list[dict[str, str | None]]:
+    """`1:t2_p 2:k+g3` → pin, section and electrode of each; raises ValueError for what is no pin."""
+    result = []
+    for token in str(pins).split():
+        match = _PIN.match(token)
+        if not match:
+            raise ValueError(f"{token!r} is not pin:section_electrode")
+        result.append(match.groupdict())
+    return result
+
+
+def _changes(tables: dict[str, pa.Table], out: Path) -> list[Change]:
+    old = {}
+    if (out / "datapackage.json").is_file():
+        package = json.loads((out / "datapackage.json").read_text(encoding="utf-8"))
+        old = {r["name"]: r for r in package["resources"] if (out / r["path"]).is_file()}
+    changes = []
+    for name, table in tables.items():
+        before = old.pop(name, None)
+        same = before is not None and before["contentHash"] == "sha256:" + content_hash(table) \
+            and [f["name"] for f in before["schema"]["fields"]] == table.schema.names
+        changes.append(Change(name, before and before["rowCount"], table.num_rows, not same))
+    return changes + [Change(name, before["rowCount"], 0, True) for name, before in old.items()]
+
+
+__all__ = ["BadTables", "Change", "Fault", "assemble", "build", "split_pins"]

@@ -1,0 +1,107 @@
+"""Text cells to typed values, and the typed frames through their pandera schemas."""
+
+import math
+import re
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+import pandas as pd
+import pandera.errors
+
+from pipeline.build.faults import Fault
+from pipeline.build.read import Row
+from schemas.columns import COLUMNS, Column
+from schemas.models import model
+from schemas.tables import OPTIONAL_KEYS, Table
+
+_NUMBER = re.compile(r"^-?(?:0|[1-9]\d*)(?:\.\d+)?$")
+_INTEGER = re.compile(r"^-?\d+$")
+Value = str | float | int | None
+
+
+@dataclass(frozen=True)
+class TypedRow:
+    """One raw row with typed values; `None` stands for an empty cell."""
+
+    file: str
+    line: int
+    values: dict[str, Value]
+
+
+def normalise(rows: list[Row], table: Table) -> tuple[list[TypedRow], list[Fault]]:
+    """Typed rows of `table` and the faults of their cells, duplicates of the key within one source included."""
+    faults: list[Fault] = []
+    typed = [TypedRow(r.file, r.line, {c.name: _value(r, c, faults) for c in table.described}) for r in rows]
+    parsed = {(f.file, f.line, f.column) for f in faults}
+    faults += [f for f in _missing(rows, table) if (f.file, f.line, f.column) not in parsed]
+    bad = {(f.file, f.line, f.column) for f in faults}
+    faults += [f for f in _schema_faults(typed, table) if (f.file, f.line, f.column) not in bad]
+    faults += _duplicates(typed, table)
+    return typed, faults
+
+
+def _value(row: Row, column: Column, faults: list[Fault]) -> Value:
+    cell = row.cells[column.name]
+    if not cell or column.kind == "text":
+        return cell or None
+    pattern = _INTEGER if column.kind == "integer" else _NUMBER
+    if not pattern.match(cell):
+        faults.append(Fault("not-a-number", row.file, row.line, column.name, cell, "not a plain number",
+                            _number_hint(cell, column)))
+        return None
+    return int(cell) if column.kind == "integer" else float(cell)
+
+
+def _number_hint(cell: str, column: Column) -> str:
+    if re.match(r"^-?\d+,\d+$", cell):
+        return f"write a decimal point: {cell.replace(',', '.')}"
+    if re.match(r"^-?0\d", cell) or re.match(r"^-?\.\d", cell):
+        return "write it as 0.5 or 5, without a leading dot or zeros"
+    return f"only digits and a decimal point, in {column.unit}"
+
+
+def _missing(rows: list[Row], table: Table) -> list[Fault]:
+    return [Fault("cell-missing", row.file, row.line, name, "", "must not be empty", COLUMNS[name].meaning)
+            for row in rows for name in table.required if name not in OPTIONAL_KEYS and not row.cells[name]]
+
+
+def _schema_faults(typed: list[TypedRow], table: Table) -> list[Fault]:
+    if not typed:
+        return []
+    kinds = {c.name: (object if c.kind == "text" else "float64") for c in table.described}
+    frame = pd.DataFrame([row.values for row in typed], columns=list(table.columns)).astype(kinds)
+    try:
+        model(table.name).validate(frame, lazy=True)
+    except pandera.errors.SchemaErrors as error:
+        cases = error.failure_cases
+        return [_schema_fault(typed[int(index)], column) for index, column
+                in zip(cases["index"], cases["column"], strict=True) if not pd.isna(index)]
+    return []
+
+
+def _schema_fault(row: TypedRow, name: str) -> Fault:
+    column, value = COLUMNS[name], row.values[name]
+    shown = "" if value is None or (isinstance(value, float) and math.isnan(value)) else f"{value}"
+    if column.choices:
+        near = get_close_matches(shown, column.choices, 3, 0.3) or column.choices[:6]
+        return Fault("word-unknown", row.file, row.line, name, shown, "not one of the known words",
+                     "perhaps " + ", ".join(near))
+    return Fault("out-of-range", row.file, row.line, name, shown,
+                 f"outside what is plausible ({column.low:g} to {column.high:g} {column.unit})",
+                 "look for a slipped decimal point or another unit")
+
+
+def _duplicates(typed: list[TypedRow], table: Table) -> list[Fault]:
+    seen: dict[tuple, TypedRow] = {}
+    faults = []
+    for row in typed:
+        key = tuple(row.values[name] for name in table.key)
+        if table.observed:
+            key += (row.values["source_id"], row.values["evidence"], row.values["locator"])
+        if key in seen:
+            first = seen[key]
+            faults.append(Fault("row-twice", row.file, row.line, table.key[0], str(key[0]),
+                                f"the same subject and source as {first.file}:{first.line}",
+                                "keep one row, or name another source or locator"))
+        seen.setdefault(key, row)
+    return faults

@@ -1,0 +1,151 @@
+"""Observations to figures, the best figure for each cell, and what disagrees with it."""
+
+from collections import defaultdict
+from typing import NamedTuple
+
+from pipeline.build.normalise import TypedRow, Value
+from schemas.columns import COLUMNS, EVIDENCE, SOURCE_KINDS
+from schemas.tables import Table
+
+_GRADE = {grade: rank for rank, grade in enumerate(EVIDENCE)}
+_KIND = {kind: rank for rank, kind in enumerate(SOURCE_KINDS)}
+SAME_WITHIN = 0.001
+"""Relative difference below which two figures count as one (rounding of units)."""
+
+
+class Figure(NamedTuple):
+    """One observation of one quantity of one subject; exactly one of `value` and `text` is set."""
+
+    table: str
+    subject: str
+    type: str
+    quantity: str
+    value: float | None
+    text: str | None
+    unit: str | None
+    source_id: str
+    locator: str | None
+    evidence: str
+    note: str | None
+    raw_file: str
+    raw_line: int
+    chosen: bool
+
+
+class Disagreement(NamedTuple):
+    """A chosen figure and one that differs from it."""
+
+    table: str
+    subject: str
+    quantity: str
+    unit: str | None
+    chosen_value: str
+    chosen_source: str
+    chosen_evidence: str
+    other_value: str
+    other_source: str
+    other_evidence: str
+
+
+class Reconciled(NamedTuple):
+    """A table's wide rows (key, values, weakest evidence), its figures and its disagreements."""
+
+    rows: list[dict[str, Value]]
+    figures: list[Figure]
+    disagreements: list[Disagreement]
+
+
+def subject_of(row: TypedRow, table: Table) -> str:
+    """The row's subject: its key cells, `/` between them (numbers without a trailing .0)."""
+    return "/".join(_shown(row.values[name]) for name in table.key)
+
+
+def reconcile(rows: list[TypedRow], table: Table, sources: dict[str, dict[str, Value]]) -> Reconciled:
+    """Group the rows of `table` by subject and choose each cell's best figure by grade, source kind and year."""
+    groups: dict[str, list[TypedRow]] = defaultdict(list)
+    for row in sorted(rows, key=lambda r: _rank(r, sources)):
+        groups[subject_of(row, table)].append(row)
+    result = Reconciled([], [], [])
+    for subject in sorted(groups):
+        _reconcile_subject(subject, groups[subject], table, result)
+    return result
+
+
+def _reconcile_subject(subject: str, rows: list[TypedRow], table: Table, result: Reconciled) -> None:
+    chosen = _choose(rows, table)
+    wide: dict[str, Value] = {name: rows[0].values[name] for name in table.key}
+    for name in table.values:
+        wide[name] = chosen[name].values[name] if name in chosen else None
+    wide["evidence"] = max((str(r.values["evidence"]) for r in chosen.values() or rows[:1]), key=_GRADE.__getitem__)
+    result.rows.append(wide)
+    for row in rows:
+        for name in table.values or table.key[:1]:
+            if row.values[name] is not None:
+                result.figures.append(_figure(subject, name, row, table, chosen.get(name, row) is row))
+    for name, best in chosen.items():
+        result.disagreements.extend(_differing(subject, name, best, rows, table))
+
+
+def _choose(rows: list[TypedRow], table: Table) -> dict[str, TypedRow]:
+    """Column → the row its cell is taken from; `rows` come strongest first."""
+    chosen: dict[str, TypedRow] = {}
+    grouped = {name: group for group in table.together for name in group}
+    for name in table.values:
+        if name not in chosen:
+            chosen |= _choose_group(rows, grouped.get(name, (name,)))
+    return chosen
+
+
+def _choose_group(rows: list[TypedRow], group: tuple[str, ...]) -> dict[str, TypedRow]:
+    """The strongest row of the group, its gaps filled only from rows that agree with it; the fullest such set."""
+    best: dict[str, TypedRow] = {}
+    for base in rows:
+        members = {name: base for name in group if base.values[name] is not None}
+        for row in rows:
+            if members and all(_same(row.values[n], r.values[n]) for n, r in members.items()):
+                members |= {n: row for n in group if n not in members and row.values[n] is not None}
+        if len(members) > len(best):
+            best = members
+    return best
+
+
+def _rank(row: TypedRow, sources: dict[str, dict[str, Value]]) -> tuple:
+    source = sources.get(str(row.values["source_id"]), {})
+    year = str(source.get("year") or "")
+    newest_first = -int(year) if year.isdigit() else 0
+    return (_GRADE.get(str(row.values["evidence"]), 9), _KIND.get(str(source.get("kind")), 9), newest_first,
+            row.file, row.line)
+
+
+def _figure(subject: str, name: str, row: TypedRow, table: Table, chosen: bool) -> Figure:
+    value = row.values[name]
+    number = value if isinstance(value, int | float) else None
+    return Figure(
+        table.name, subject, _shown(row.values[table.key[0]]), name, number,
+        None if number is not None else str(value), COLUMNS[name].unit, str(row.values["source_id"]),
+        row.values["locator"], str(row.values["evidence"]), row.values["note"], row.file, row.line, chosen)
+
+
+def _differing(subject: str, name: str, best: TypedRow, rows: list[TypedRow], table: Table) -> list[Disagreement]:
+    value = best.values[name]
+    seen, found = set(), []
+    for row in rows:
+        other = row.values[name]
+        key = (_shown(other), row.values["source_id"])
+        if other is None or key in seen or _same(value, other):
+            continue
+        seen.add(key)
+        found.append(Disagreement(
+            table.name, subject, name, COLUMNS[name].unit, _shown(value), str(best.values["source_id"]),
+            str(best.values["evidence"]), _shown(other), str(row.values["source_id"]), str(row.values["evidence"])))
+    return found
+
+
+def _same(a: Value, b: Value) -> bool:
+    if isinstance(a, int | float) and isinstance(b, int | float):
+        return abs(a - b) <= SAME_WITHIN * max(abs(a), abs(b))
+    return a == b
+
+
+def _shown(value: Value) -> str:
+    return "" if value is None else f"{value:g}" if isinstance(value, float) else str(value)

@@ -1,0 +1,61 @@
+"""Raw files in their one form: columns in order, rows sorted by key, no padding, LF line ends."""
+
+import csv
+import io
+from pathlib import Path
+
+from pipeline.build.read import table_folder
+from pipeline.textfile import decode, records
+from schemas.tables import TABLES, Table
+
+
+def tidy(root: Path) -> list[Path]:
+    """Rewrite every raw file below `root` that is not in its one form; the files rewritten.
+
+    A file that cannot be read as CSV, or whose columns are not the table's, is left for `build` to name.
+    """
+    changed = []
+    for table in TABLES.values():
+        for path in sorted(table_folder(root, table).glob("*.csv")):
+            old = path.read_bytes()
+            new = tidied(old, table)
+            if new is not None and new != old:
+                fresh = path.with_suffix(".csv.new")
+                fresh.write_bytes(new)
+                fresh.replace(path)
+                changed.append(path)
+    return changed
+
+
+def tidied(data: bytes, table: Table) -> bytes | None:
+    """The file's text in its one form, or None where it is not this table's."""
+    text, problem = decode(data)
+    if problem or text is None:
+        return None
+    try:
+        lines = [[cell.strip() for cell in cells] for _, cells in records(text)]
+    except csv.Error:
+        return None
+    lines = [cells for cells in lines if any(cells)]
+    if not lines or sorted(lines[0]) != sorted(table.columns) or any(len(c) != len(lines[0]) for c in lines):
+        return None
+    order = [lines[0].index(name) for name in table.columns]
+    rows = [[cells[i] for i in order] for cells in lines[1:]]
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(table.columns)
+    writer.writerows(sorted(rows, key=lambda r: _key(r, table)))
+    return out.getvalue().encode()
+
+
+def _key(row: list[str], table: Table) -> tuple:
+    cells = dict(zip(table.columns, row, strict=True))
+    key = [_natural(cells[name]) for name in table.key]
+    return (*key, cells.get("source_id", ""), row)
+
+
+def _natural(cell: str) -> tuple[int, float, str]:
+    try:
+        return (0, float(cell), "")
+    except ValueError:
+        return (1, 0.0, cell)

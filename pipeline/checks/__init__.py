@@ -1,0 +1,1 @@
+"""Findings about a unit: each check asks `electrics` and gives findings with their evidence."""

@@ -1,0 +1,45 @@
+"""All checks of a unit in one run."""
+
+from typing import NamedTuple
+
+from pipeline.catalogue import Catalogue, Figure
+from pipeline.checks.capacitors import Role, kind_findings, roles_of, voltage_findings
+from pipeline.checks.findings import Finding, in_order
+from pipeline.checks.heaters import heater_findings
+from pipeline.checks.mains import Mains, mains_of
+from pipeline.checks.parts import part_findings
+from pipeline.checks.rectifier import rectifier_findings
+from pipeline.checks.supply import SupplyState, supply_state
+from pipeline.unit import Unit
+
+
+class Checked(NamedTuple):
+    """A unit with its mains, its supply worked out, its capacitor roles and all its findings, gravest first."""
+
+    unit: Unit
+    mains: Mains
+    state: SupplyState | None
+    roles: dict[str, Role]
+    findings: list[Finding]
+
+    @property
+    def status(self) -> int:
+        """Exit status: 1 with a stop, 3 with something unknown and no stop, else 0."""
+        verdicts = {f.verdict for f in self.findings}
+        return 1 if "stop" in verdicts else 3 if "unknown" in verdicts else 0
+
+    @property
+    def recalled(self) -> list[Figure]:
+        """The recalled figures the findings rest on, each once."""
+        found = [f for finding in self.findings for f in finding.rests_on if f.evidence == "recalled"]
+        return sorted(set(found), key=lambda f: (f.subject, f.quantity))
+
+
+def check(unit: Unit, catalogue: Catalogue) -> Checked:
+    """Run every check over the unit."""
+    mains = mains_of(unit, catalogue)
+    state, roles = supply_state(unit, mains), roles_of(catalogue)
+    findings = [
+        *part_findings(unit), *heater_findings(unit, mains), *rectifier_findings(state),
+        *kind_findings(unit, roles), *voltage_findings(unit, state, mains)]
+    return Checked(unit, mains, state, roles, in_order(findings))

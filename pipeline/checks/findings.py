@@ -1,0 +1,69 @@
+"""What a check says: a finding with verdict, the two numbers, the reason, and the figures it rests on."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from pipeline.catalogue import EVIDENCE, Figure
+
+VERDICTS = ("stop", "unknown", "caution", "pass")
+"""From what must be seen first to what may be read last."""
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One result of one check; `figure` and `limit` are in `unit`, `do` says what to do about it."""
+
+    check: str
+    subject: str
+    verdict: str
+    figure: float | None
+    limit: float | None
+    unit: str | None
+    why: str
+    do: str = ""
+    rests_on: tuple[Figure, ...] = ()
+
+    @property
+    def evidence(self) -> str:
+        """Grade of the weakest figure the finding rests on; what the user typed in counts as measured."""
+        return weakest(f.evidence for f in self.rests_on)
+
+    @property
+    def sources(self) -> list[str]:
+        return sorted({f.source_id for f in self.rests_on if f.source_id})
+
+    def as_dict(self) -> dict[str, Any]:
+        """The finding under the names of the JSON contract."""
+        return {
+            "check": self.check, "subject": self.subject, "verdict": self.verdict, "figure": _rounded(self.figure),
+            "limit": _rounded(self.limit), "unit": self.unit, "evidence": self.evidence, "why": self.why,
+            "do": self.do, "sources": self.sources,
+            "rests_on": [{"subject": f.subject, "quantity": f.quantity, "value": f.value, "unit": f.unit,
+                          "evidence": f.evidence, "source_id": f.source_id} for f in self.rests_on]}
+
+
+def weakest(grades: Iterable[str]) -> str:
+    """The weakest of the grades; `measured` where there is none."""
+    return max(grades, key=EVIDENCE.index, default="measured")
+
+
+def figures(*found: Figure | None) -> tuple[Figure, ...]:
+    """The figures that are there, each once."""
+    return tuple(dict.fromkeys(f for f in found if f is not None))
+
+
+def judge(today: float, adverse: float, limit: float) -> str:
+    """`stop` where the limit is passed as the unit stands today, `caution` where only at the adverse end."""
+    if today > limit:
+        return "stop"
+    return "caution" if adverse > limit else "pass"
+
+
+def in_order(found: Iterable[Finding]) -> list[Finding]:
+    """Findings with the gravest first, otherwise in the order given."""
+    return sorted(found, key=lambda f: VERDICTS.index(f.verdict))
+
+
+def _rounded(value: float | None) -> float | None:
+    return None if value is None else float(f"{value:.6g}")

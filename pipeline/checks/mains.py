@@ -1,0 +1,45 @@
+"""The mains a unit stands on: today's volts, and the most and least the outlet may give."""
+
+from typing import NamedTuple
+
+from pipeline.catalogue import Catalogue, Figure
+from pipeline.unit import Unit
+
+
+class Mains(NamedTuple):
+    """Volts rms; the figures behind the limits, empty where the user gave them."""
+
+    today_v: float
+    high_v: float
+    low_v: float
+    design_v: float
+    hertz: float
+    region: str | None
+    rests_on: tuple[Figure, ...]
+
+    @property
+    def today(self) -> float:
+        """Today's volts over the volts on the nameplate."""
+        return self.today_v / self.design_v
+
+    @property
+    def high(self) -> float:
+        """The highest volts over the volts on the nameplate."""
+        return self.high_v / self.design_v
+
+
+def mains_of(unit: Unit, catalogue: Catalogue) -> Mains:
+    """The unit's mains; limits not given are those of the region whose nominal volts and hertz are nearest."""
+    regions = [r for r in catalogue.chosen("regions").values()
+               if "high_v" in r and "low_v" in r and abs(r["frequency_hz"].value - unit.mains_hz) < 2]
+    near = min(regions, key=lambda r: abs(r["nominal_v"].value - unit.mains_v), default=None)
+    if near is None or not 0.85 * near["low_v"].value <= unit.mains_v <= 1.1 * near["high_v"].value:
+        high, low, near = unit.mains_v * 1.1, unit.mains_v * 0.9, None
+        figures = (Figure("mains", "high_v", round(high, 1), "V", "practice", "", note="no region fits: ±10 %"),)
+    else:
+        high, low = max(near["high_v"].value, unit.mains_v), min(near["low_v"].value, unit.mains_v)
+        figures = (near["high_v"],)
+    if unit.mains_high_v is not None:
+        high, figures = unit.mains_high_v, ()
+    return Mains(unit.mains_v, high, unit.mains_low_v if unit.mains_low_v is not None else low, unit.design_mains_v,
+                 unit.mains_hz, near and near["high_v"].subject, figures)

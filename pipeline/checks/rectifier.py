@@ -1,0 +1,265 @@
+"""Rectifier findings: inverse volts, peak plate current, DC output, and the largest first filter capacitor."""
+
+import math
+from collections.abc import Iterator
+from typing import NamedTuple
+
+import numpy as np
+
+from pipeline.catalogue import Figure
+from pipeline.checks.findings import Finding, figures
+from pipeline.checks.supply import HIGH, TODAY, SupplyState, sections_for
+from pipeline.electrics.supply import supply as solve_supply
+
+DESIGN_CENTRE_ALLOWANCE = Figure(
+    "rating systems", "line variation", 10.0, "%", "recalled", "rca-receiving-tube-manual",
+    note="design-centre ratings allow for line voltage 10 % above centre")
+INVERSE_PER_CREST = {"half-wave": 2.0, "full-wave": 2.0, "bridge": 1.0, "doubler": 2.0, "half-wave doubler": 2.0}
+LADDER_UF = (1.0, 2.2, 3.3, 4.7, 6.8, 8.0, 10.0, 15.0, 16.0, 20.0, 22.0, 30.0, 32.0, 33.0, 40.0, 47.0, 50.0, 60.0, 68.0,
+             80.0, 82.0, 100.0, 120.0, 150.0, 180.0, 220.0, 330.0, 470.0)
+"""Preferred values and the old trade values between them."""
+
+
+class Limit(NamedTuple):
+    """A bound on the first capacitor: microfarads, and the sentence that says where it comes from."""
+
+    uf: float
+    why: str
+    rests_on: tuple[Figure, ...]
+
+
+def rectifier_findings(state: SupplyState | None) -> Iterator[Finding]:
+    """Every rectifier finding of the unit's supply; none where it has no supply."""
+    if state is None or state.device.kind == "unknown":
+        return
+    yield inverse_finding(state)
+    yield peak_finding(state)
+    if (found := output_finding(state)) is not None:
+        yield found
+    if state.supply.input == "capacitor" and (found := capacitor_finding(state)) is not None:
+        yield found
+
+
+def rating(state: SupplyState, quantity: str) -> Figure | None:
+    """A rating of the unit's rectifier, from the rectifiers or the diodes."""
+    ratings = state.device.part.ratings
+    if ratings is None:
+        return None
+    return ratings.figure("rectifiers", quantity) or ratings.figure("diodes", quantity)
+
+
+def _may_exceed(state: SupplyState) -> bool:
+    """Whether the rectifier's limits are design-centre ones, which leave room for a high line."""
+    ratings = state.device.part.ratings
+    system = ratings.figure("tubes", "rating_system") if ratings else None
+    return state.device.kind == "tube" and (system is None or system.value == "design-centre")
+
+
+def _unknown(check: str, state: SupplyState, what: str, do: str, figure: float | None, unit: str) -> Finding:
+    ref = state.device.part.ref
+    return Finding(check, ref, "unknown", figure, None, unit, f"{ref}: {what}.", do, state.rests_on)
+
+
+def inverse_finding(state: SupplyState) -> Finding:
+    """Peak inverse volts at high mains without load: the crest of the winding on top of the charged reservoir."""
+    ref, per_crest = state.device.part.ref, INVERSE_PER_CREST[state.supply.circuit]
+    crest = math.sqrt(2) * state.supply.secondary_v
+    today, high = (per_crest * crest * ratio for ratio in (state.mains.today, state.mains.high))
+    limit = rating(state, "piv_max_v")
+    if limit is None:
+        return _unknown("rectifier-inverse", state, f"its inverse-volts rating is not known; it gets {high:.0f} V",
+                        "Look it up, or fit silicon rated for more.", high, "V")
+    rests_on = figures(limit, *state.mains.rests_on)
+    what = f"{ref} gets {high:.0f} V inverse at {state.mains.high_v:g} V mains; it is rated for {limit.value:g} V"
+    if high <= limit.value:
+        return Finding("rectifier-inverse", ref, "pass", high, limit.value, "V", what + ".", rests_on=rests_on)
+    if high <= limit.value * 1.1 and _may_exceed(state):
+        return Finding("rectifier-inverse", ref, "caution", high, limit.value, "V",
+                       f"{what}, a design-centre figure that leaves 10 % for a high line ({today:.0f} V today).",
+                       "Keep the mains down, or fit a type with a higher rating.", rests_on + (DESIGN_CENTRE_ALLOWANCE,))
+    return Finding("rectifier-inverse", ref, "stop", high, limit.value, "V", what + ".",
+                   "Fit a rectifier with a higher inverse rating, or lower the winding's volts.", rests_on)
+
+
+def peak_finding(state: SupplyState) -> Finding:
+    """Steady-state peak current of each plate: today, and at high mains with the capacitor at its upper tolerance."""
+    ref, limit = state.device.part.ref, rating(state, "plate_peak_max_a")
+    if state.solved is None:
+        return _unknown("rectifier-peak", state, f"the peak current cannot be worked out: {state.missing}", state.mend,
+                        None, "A")
+    today, high = state.plate_peak_a(TODAY), state.plate_peak_a(HIGH)
+    if limit is None and (surge := rating(state, "surge_max_a")):
+        limit = surge
+    if limit is None:
+        return _unknown("rectifier-peak", state, f"its peak-current rating is not known; it carries {high:.3g} A",
+                        "Look it up.", high, "A")
+    rests_on = figures(limit, *state.rests_on)
+    what = f"{ref}'s plates carry peaks of {today:.3g} A today, {high:.3g} A at {state.mains.high_v:g} V mains; " \
+           f"the limit is {limit.value:g} A"
+    do = "Fit a smaller first capacitor or add resistance in series with each plate."
+    if today > limit.value:
+        return Finding("rectifier-peak", ref, "stop", today, limit.value, "A", what + ".", do, rests_on)
+    if high > limit.value:
+        return Finding("rectifier-peak", ref, "caution", high, limit.value, "A", what + ".", do, rests_on)
+    return Finding("rectifier-peak", ref, "pass", high, limit.value, "A", what + ".", rests_on=rests_on)
+
+
+def output_finding(state: SupplyState) -> Finding | None:
+    """DC output against the rating at this AC voltage, between published corners and never beyond them."""
+    ref = state.device.part.ref
+    if state.device.kind != "tube":
+        return _metal_output(state)
+    volts = state.supply.secondary_v * state.mains.today
+    corners = rating_corners(state)
+    if not corners:
+        return _unknown("rectifier-output", state, "its DC output rating is not known",
+                        "Look it up in the rating chart.", None, "A")
+    top_v = max(v for v, _, _ in corners)
+    used = [f for _, _, fs in corners for f in fs]
+    if volts > top_v * 1.1 or (volts > top_v and not _may_exceed(state)):
+        return Finding("rectifier-output", ref, "stop", volts, top_v, "V",
+                       f"{ref} gets {volts:.0f} V AC on each plate; its ratings end at {top_v:g} V.",
+                       "Fit a rectifier rated for this winding.", figures(*used))
+    if state.solved is None:
+        return _unknown("rectifier-output", state, f"the DC load is not known: {state.missing}", state.mend, None, "A")
+    limit = float(np.interp(min(volts, top_v), *zip(*sorted((v, a) for v, a, _ in corners), strict=True)))
+    return _output_verdict(state, ref, volts, top_v, limit, figures(*used))
+
+
+def _output_verdict(state: SupplyState, ref: str, volts: float, top_v: float, limit: float,
+                    used: tuple[Figure, ...]) -> Finding:
+    load = state.load_a(TODAY)
+    rests_on = figures(*used, *state.rests_on)
+    what = f"{ref} gives {load * 1000:.0f} mA; at {volts:.0f} V AC on each plate it may give {limit * 1000:.0f} mA"
+    if load > limit:
+        return Finding("rectifier-output", ref, "stop", load, limit, "A", what + ".",
+                       "Find what draws too much, or fit a larger rectifier.", rests_on)
+    if volts > top_v:
+        return Finding("rectifier-output", ref, "caution", volts, top_v, "V",
+                       f"{what}, but its chart ends at {top_v:g} V; design-centre ratings leave 10 % for a high line.",
+                       "Keep the mains down.", rests_on + (DESIGN_CENTRE_ALLOWANCE,))
+    return Finding("rectifier-output", ref, "pass", load, limit, "A", what + ".", rests_on=rests_on)
+
+
+def _metal_output(state: SupplyState) -> Finding | None:
+    ref = state.device.part.ref
+    reading = state.device.part.reading
+    limit = rating(state, "forward_max_a")
+    if limit is None and reading.amps:
+        limit = Figure(ref, "forward_max_a", reading.amps, "A", "measured", "", note="as marked")
+    if limit is None or state.solved is None:
+        why = "its current rating is not known" if limit is None else f"the DC load is not known: {state.missing}"
+        return _unknown("rectifier-output", state, why, state.mend or "Look it up.", None, "A")
+    share = 2 if state.supply.circuit in ("full-wave", "bridge") and limit.quantity == "forward_max_a" \
+        and not reading.amps else 1
+    load = state.load_a(TODAY) / share
+    verdict = "stop" if load > limit.value else "pass"
+    return Finding("rectifier-output", ref, verdict, load, limit.value, "A",
+                   f"{ref} carries {load * 1000:.0f} mA on average; it is rated for {limit.value * 1000:.0f} mA.",
+                   "" if verdict == "pass" else "Fit a larger one.", figures(limit, *state.rests_on))
+
+
+def rating_corners(state: SupplyState) -> list[tuple[float, float, tuple[Figure, ...]]]:
+    """(AC volts, DC amps, figures) of the rating chart for this filter input; the single rating where no chart is."""
+    ratings = state.device.part.ratings
+    if ratings is None:
+        return []
+    found = []
+    for subject, row in ratings.rows("rectifier_ratings").items():
+        _, kind, volts = subject.split("/")
+        if kind == state.supply.input and "dc_a" in row:
+            found.append((float(volts), row["dc_a"].value, (row["dc_a"],)))
+    amps, volts = rating(state, "dc_output_max_a"), rating(state, "ac_plate_max_v")
+    if not found and amps and volts and state.supply.input == "capacitor":
+        found = [(volts.value, amps.value, (amps, volts))]
+    return found
+
+
+def supply_ohm_asked(state: SupplyState) -> Figure | None:
+    """Smallest supply impedance the maker asks at this AC voltage: the published corner at or above it."""
+    ratings = state.device.part.ratings
+    if ratings is None:
+        return None
+    volts = state.supply.secondary_v * state.mains.today
+    corners = [(float(subject.split("/")[2]), row["supply_ohm"]) for subject, row
+               in ratings.rows("rectifier_ratings").items()
+               if subject.split("/")[1] == state.supply.input and "supply_ohm" in row]
+    single, top = rating(state, "supply_ohm_min"), rating(state, "ac_plate_max_v")
+    if single and top:
+        corners.append((top.value, single))
+    above = [c for c in corners if c[0] >= volts / 1.1]
+    return min(above, key=lambda c: c[0])[1] if above else None
+
+
+def capacitor_finding(state: SupplyState) -> Finding | None:
+    """The first capacitor against the smaller of the maker's figure and what the peak-current limit allows."""
+    fitted = state.reservoir_uf
+    refs = " and ".join(state.nodes[0].capacitors)
+    if not refs:
+        return None
+    published, computed = published_limit(state), computed_limit(state)
+    limits = [x for x in (published, computed) if x is not None]
+    if fitted is None or not limits:
+        why = f"the value of {refs} cannot be read" if fitted is None else \
+            f"no largest value is known for {state.device.part.ref}"
+        return Finding("largest-input-capacitor", refs, "unknown", fitted, None, "µF",
+                       f"{why[0].upper()}{why[1:]}" + (f", and none can be worked out: {state.missing}."
+                                                       if fitted and state.missing else "."),
+                       state.mend or "Look up the rectifier's largest input capacitor.", state.rests_on)
+    binding = min(limits, key=lambda x: x.uf)
+    rests_on = figures(*(f for x in limits for f in x.rests_on))
+    what = f"{refs} is {fitted:g} µF; {binding.why}"
+    if fitted > binding.uf * (1 + 1e-9):
+        return Finding("largest-input-capacitor", refs, "stop", fitted, binding.uf, "µF", what + ".",
+                       f"Fit {binding.uf:g} µF or less here; put more after the choke or resistor. "
+                       + _ohms_to_add(state), rests_on)
+    if computed is None:
+        return Finding("largest-input-capacitor", refs, "unknown", fitted, binding.uf, "µF",
+                       f"{what}, but whether this winding allows it is not known: "
+                       f"{state.missing or 'its peak-current rating is not known'}.",
+                       state.mend or "Look up the peak plate current.", rests_on)
+    return Finding("largest-input-capacitor", refs, "pass", fitted, binding.uf, "µF", what + ".", rests_on=rests_on)
+
+
+def published_limit(state: SupplyState) -> Limit | None:
+    """The largest first capacitor the maker names."""
+    figure = rating(state, "input_capacitor_max_uf")
+    if figure is None:
+        return None
+    name = state.device.part.ratings.type
+    return Limit(figure.value, f"the maker names {figure.value:g} µF for the {name}", (figure,))
+
+
+def computed_limit(state: SupplyState) -> Limit | None:
+    """The largest preferred value for which the steady peak plate current at high mains stays within rating."""
+    limit = rating(state, "plate_peak_max_a")
+    if limit is None or state.solved is None or not state.reservoir_uf:
+        return None
+    ladder = np.array(sorted({*LADDER_UF, state.reservoir_uf}))
+    peaks = peak_against_capacitance(state, ladder)
+    allowed = ladder[np.maximum.accumulate(peaks) <= limit.value]
+    largest = float(allowed[-1]) if allowed.size else 0.0
+    name = state.device.part.ref
+    if largest == ladder[-1]:
+        why = f"on this winding {name} stays within its {limit.value:g} A peak up to {largest:g} µF and more"
+    else:
+        why = f"on this winding {name} stays within its {limit.value:g} A peak up to {largest:g} µF"
+    return Limit(largest, why, figures(limit, *state.rests_on))
+
+
+def peak_against_capacitance(state: SupplyState, uf: np.ndarray) -> np.ndarray:
+    """Steady peak plate current (A) at high mains for each first capacitor `uf` (µF), in one batch."""
+    sections = sections_for(state, 1.0, 1.0)
+    sections[0] = sections[0]._replace(capacitance_f=uf * 1e-6)
+    given = state.supply
+    return solve_supply(
+        given.circuit, given.secondary_v * state.mains.high, state.mains.hertz, state.source_ohm, sections,
+        input=given.input, perveance=state.device.perveance, threshold_v=state.device.threshold_v).plate_peak_a
+
+
+def _ohms_to_add(state: SupplyState) -> str:
+    asked = supply_ohm_asked(state)
+    if asked is None or state.source_ohm is None or asked.value <= state.source_ohm:
+        return ""
+    return (f"The maker asks {asked.value:g} ohm behind each plate; this winding has {state.source_ohm:.0f}: "
+            f"add {asked.value - state.source_ohm:.0f} ohm per plate.")

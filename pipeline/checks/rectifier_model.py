@@ -1,0 +1,148 @@
+"""The unit's rectifier and what hangs on it, as numbers: drop, source resistance, currents drawn at each node."""
+
+from dataclasses import dataclass, field
+
+from pipeline.catalogue import Figure
+from pipeline.unit import Node, Part, Supply, Unit
+
+SILICON_THRESHOLD = Figure("silicon diode", "drop_v", 0.8, "V", "practice", "", note="forward drop in mains service")
+SELENIUM_CELL_V = Figure("selenium cell", "volts a cell", 26.0, "V", "quoted", "sams-metallic-rectifiers")
+SELENIUM_CELL_DROP = Figure("selenium cell", "drop_v", 1.0, "V", "recalled", "", note="new; aged cells drop more")
+
+
+@dataclass
+class Device:
+    """How the rectifier conducts: a tube by its perveance, a silicon or selenium one by its threshold."""
+
+    part: Part
+    kind: str
+    perveance: float | None = None
+    threshold_v: float = 0.0
+    directly_heated: bool = False
+    rests_on: tuple[Figure, ...] = ()
+    missing: str = ""
+    mend: str = ""
+
+
+@dataclass
+class Draw:
+    """What a node's load takes: constant amps, ohms, or tubes as k·v^1.5; `missing` says what is not known."""
+
+    load_a: float = 0.0
+    load_ohm: float | None = None
+    load_k: float = 0.0
+    estimated: list[str] = field(default_factory=list)
+    rests_on: tuple[Figure, ...] = ()
+    missing: str = ""
+
+
+def device_of(unit: Unit, supply: Supply) -> Device:
+    """The rectifier as the solver takes it."""
+    part = unit.parts[supply.rectifier]
+    if part.kind == "tube":
+        return _tube(part)
+    if part.kind == "diode":
+        return _metal(part, supply, unit)
+    return Device(part, "unknown", missing=f"the rectifier {part.ref} is not known", mend="Read its marking again.")
+
+
+def _tube(part: Part) -> Device:
+    ratings = part.ratings
+    heating = ratings.figure("tubes", "heating") if ratings else None
+    direct = heating is None or heating.value != "heater"
+    drop, at = (ratings.figure("rectifiers", n) if ratings else None for n in ("drop_v", "drop_at_a"))
+    if not (drop and at):
+        name = ratings.type if ratings else part.marking
+        return Device(part, "tube", directly_heated=direct, missing=f"the drop of {name} is not known",
+                      mend=f"Look up {name}'s drop at a stated plate current and add it to rectifiers.")
+    return Device(part, "tube", at.value / drop.value**1.5, directly_heated=direct, rests_on=(drop, at))
+
+
+def _metal(part: Part, supply: Supply, unit: Unit) -> Device:
+    kind = part.ratings.figure("diodes", "kind") if part.ratings else None
+    selenium = (kind is not None and kind.value == "selenium") or "selen" in part.marking.lower()
+    if not selenium:
+        drop = part.ratings.figure("diodes", "drop_v") if part.ratings else None
+        threshold = min(drop.value, 1.1) if drop else SILICON_THRESHOLD.value
+        return Device(part, "silicon", None, threshold, True, (drop or SILICON_THRESHOLD,))
+    cells = max(1, -(-supply.secondary_v // SELENIUM_CELL_V.value))
+    return Device(part, "selenium", None, cells * SELENIUM_CELL_DROP.value, True,
+                  (SELENIUM_CELL_V, SELENIUM_CELL_DROP))
+
+
+def source_ohm(unit: Unit, supply: Supply) -> float | None:
+    """Resistance behind each plate: winding, primary by the square of the turns, and any added resistor."""
+    if supply.secondary_ohm is None:
+        return None
+    turns = supply.secondary_v / unit.design_mains_v
+    return supply.secondary_ohm + (supply.primary_ohm or 0.0) * turns**2 + supply.added_ohm
+
+
+def draw_of(node: Node, unit: Unit, about_v: float) -> Draw:
+    """The node's load: given amps or ohms, and its tubes by measured bias or published typical operation."""
+    draw = Draw(load_a=node.load_a or 0.0, load_ohm=node.load_ohm)
+    for ref in node.tubes:
+        _add_tube(draw, unit.parts[ref], unit, about_v)
+    return draw
+
+
+def _add_tube(draw: Draw, part: Part, unit: Unit, about_v: float) -> None:
+    measured = measured_current(part, unit)
+    if measured is not None:
+        draw.load_a += measured
+        return
+    found = typical_draw(part, about_v)
+    if found is None:
+        draw.missing = draw.missing or f"what {part.ref} draws is not known"
+        return
+    k, rests_on = found
+    draw.load_k += k
+    draw.rests_on += rests_on
+    draw.estimated.append(part.ref)
+
+
+def measured_current(part: Part, unit: Unit) -> float | None:
+    """Cathode amps from the tube's measured cathode volts and its cathode resistor, or None."""
+    volts = part.measured.get("cathode_v")
+    ohms = [p.measured.get("ohms") or p.reading.ohms for p in unit.parts.values()
+            if p.role == "cathode" and p.at == part.ref and p.reading and p.kind == "resistor"]
+    return volts / ohms[0] if volts and ohms and ohms[0] else None
+
+
+def typical_draw(part: Part, about_v: float) -> tuple[float, tuple[Figure, ...]] | None:
+    """k of k·v^1.5 (A/V^1.5) from the typical operation nearest `about_v`, summed over the sections; and its figures.
+
+    The 3/2 law is the rule of the conversion factors in the RCA receiving tube manuals (recalled).
+    """
+    if part.ratings is None:
+        return None
+    best: dict[str, tuple[float, dict[str, Figure]]] = {}
+    for row in part.ratings.rows("operating_points").values():
+        plate_a = row.get("plate_a")
+        if plate_a is None:
+            continue
+        _, section, service, plate_v = plate_a.subject.split("/", 3)
+        if not _is_number(plate_v):
+            continue
+        distance = abs(float(plate_v) - about_v) + (1e3 if "pair" in service or "push-pull" in service else 0)
+        if section not in best or distance < best[section][0]:
+            best[section] = (distance, row)
+    if not best:
+        return None
+    function = part.ratings.figure("tubes", "function")
+    twin = 2 if function and str(function.value).startswith("twin") else 1
+    k, rests_on = 0.0, []
+    for section, (distance, row) in best.items():
+        plate_a, screen_a = row["plate_a"], row.get("screen_a")
+        amps = plate_a.value + (screen_a.value if screen_a else 0.0)
+        each = (twin if section == "each" else 1) / (2 if distance >= 1e3 else 1)
+        k += each * amps / float(plate_a.subject.split("/", 3)[3]) ** 1.5
+        rests_on += [f for f in (plate_a, screen_a) if f]
+    return k, tuple(rests_on)
+
+
+def _is_number(text: str) -> bool:
+    try:
+        return float(text) > 0
+    except ValueError:
+        return False

@@ -1,0 +1,196 @@
+"""The unit's B+ worked out once for all checks: at today's mains, at the adverse end, at switch-on and without load."""
+
+import math
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+
+from pipeline.catalogue import Figure
+from pipeline.checks.mains import Mains
+from pipeline.checks.rectifier_model import Device, Draw, device_of, draw_of, source_ohm
+from pipeline.electrics.supply import Section, supply
+from pipeline.unit import Node, Part, Supply, Unit
+
+LETTERS = "ABCDEFGH"
+TODAY, HIGH, NO_LOAD, HALF_LOAD = range(4)
+CAPACITOR_HIGH = Figure("electrolytic capacitor", "tolerance_pct", 20.0, "%", "quoted", "",
+                        note="tolerance of today's parts, +20 %")
+HALF_WARM = Figure("slow-heating rectifier", "load at switch-on", 0.5, "1", "practice", "",
+                   note="tubes and rectifier warm together: half the load is taken at the worst moment")
+PEAKS = {"half-wave": 1, "full-wave": 1, "bridge": 1, "doubler": 2, "half-wave doubler": 2}
+
+
+@dataclass
+class SupplyState:
+    """Volts and currents of the supply; what cannot be known is None, and `missing` says why."""
+
+    unit: Unit
+    supply: Supply
+    mains: Mains
+    device: Device
+    source_ohm: float | None
+    draws: list[Draw]
+    reservoir_uf: float | None
+    missing: str = ""
+    mend: str = ""
+    solved: object = None
+    extra: tuple[Figure, ...] = field(default=())
+
+    @property
+    def nodes(self) -> tuple[Node, ...]:
+        return self.supply.nodes
+
+    @cached_property
+    def rests_on(self) -> tuple[Figure, ...]:
+        """Every figure the worked-out volts rest on."""
+        found = [*self.device.rests_on, *(f for d in self.draws for f in d.rests_on), *self.mains.rests_on, *self.extra]
+        return tuple(dict.fromkeys(found))
+
+    @property
+    def estimated(self) -> list[str]:
+        """Refs of tubes whose current is taken from typical operation, not measured."""
+        return [ref for draw in self.draws for ref in draw.estimated]
+
+    def crest_v(self, ratio: float) -> float:
+        """Volts to which an unloaded reservoir charges, at `ratio` of design mains."""
+        drop = self.device.threshold_v * (2 if self.supply.circuit == "bridge" else 1)
+        return PEAKS[self.supply.circuit] * max(math.sqrt(2) * self.supply.secondary_v * ratio - drop, 0.0)
+
+    def node_v(self, node: str, row: int) -> float | None:
+        return None if self.solved is None else float(self.solved.dc_v[row, self._index(node)])
+
+    def today_v(self, node: str) -> float | None:
+        return self.node_v(node, TODAY)
+
+    def high_v(self, node: str) -> float | None:
+        return self.node_v(node, HIGH)
+
+    def ripple_v(self, node: str) -> float | None:
+        """Ripple at today's mains, volts peak to peak."""
+        return None if self.solved is None else float(self.solved.ripple_pp_v[TODAY, self._index(node)])
+
+    def no_load_v(self, node: str) -> float:
+        """Most the node can reach at high mains: every tube out or cold."""
+        crest = self.crest_v(self.mains.high)
+        solved = self.node_v(node, NO_LOAD)
+        return crest if solved is None else min(crest, solved)
+
+    def cold_start_v(self, node: str) -> float | None:
+        """Volts at switch-on at high mains: no load for a filament or silicon rectifier, half load for a slow one."""
+        if self.device.kind == "unknown":
+            return self.no_load_v(node)
+        if self.device.directly_heated or self.solved is None:
+            return self.no_load_v(node)
+        return self.node_v(node, HALF_LOAD)
+
+    def plate_peak_a(self, row: int) -> float:
+        return float(self.solved.plate_peak_a[row])
+
+    def load_a(self, row: int) -> float:
+        """DC amps the whole supply gives."""
+        return float(self.solved.load_a[row])
+
+    def refs_on(self, node: str) -> list[str]:
+        return list(self.nodes[self._index(node)].capacitors)
+
+    def sections_of(self, part: Part) -> list[tuple[int, str]]:
+        """(section index, node) of each of the part's sections that hangs on a node."""
+        found = []
+        for node in self.nodes:
+            for ref in node.capacitors:
+                if ref == part.ref and part.ref in self.unit.parts:
+                    found.append((0, node.id))
+                elif ref[:-1] == part.ref and ref not in self.unit.parts:
+                    found.append((LETTERS.find(ref[-1]), node.id))
+        if not found and part.at in [n.id for n in self.nodes]:
+            found = [(i, part.at) for i in range(len(part.reading.sections))]
+        return [(i, node) for i, node in found if 0 <= i < len(part.reading.sections)]
+
+    def _index(self, node: str) -> int:
+        return next(i for i, n in enumerate(self.nodes) if n.id == node)
+
+
+def supply_state(unit: Unit, mains: Mains) -> SupplyState | None:
+    """Work out the unit's supply; None where the unit has none."""
+    given = unit.supply
+    if given is None or not given.nodes:
+        return None
+    device, ohms = device_of(unit, given), source_ohm(unit, given)
+    about = 0.9 * math.sqrt(2) * given.secondary_v * PEAKS[given.circuit]
+    state = SupplyState(unit, given, mains, device, ohms, [draw_of(n, unit, about) for n in given.nodes],
+                        node_uf(given.nodes[0], unit))
+    _find_missing(state)
+    if not state.missing:
+        state.solved = solve(state)
+        if not device.directly_heated:
+            state.extra += (HALF_WARM,)
+    return state
+
+
+def _find_missing(state: SupplyState) -> None:
+    draws = [d.missing for d in state.draws if d.missing]
+    total = sum(d.load_a + d.load_k for d in state.draws) + sum(d.load_ohm is not None for d in state.draws)
+    empty = [n.id for n in state.nodes if n.capacitors and node_uf(n, state.unit) is None]
+    if state.device.missing:
+        state.missing, state.mend = state.device.missing, state.device.mend
+    elif state.source_ohm is None:
+        state.missing = "the winding's resistance is not given"
+        state.mend = "Measure it cold, each half, and write secondary_ohm in unit.toml."
+    elif empty:
+        state.missing = f"the capacitance at {empty[0]} cannot be read"
+        state.mend = "Write the value in the marking, or `measured` as 31 uF."
+    elif draws or not total:
+        state.missing = draws[0] if draws else "no node says what it feeds"
+        state.mend = "Write load_a for its node in unit.toml, or the tube's measured cathode volts."
+    elif bad := next((n for n in state.nodes[1:] if series_of(n, state.unit) is None), None):
+        state.missing = f"neither ohms nor henries of {bad.through or 'the part before ' + bad.id} are known"
+        state.mend = "Measure its resistance and write it in the marking."
+
+
+def node_uf(node: Node, unit: Unit) -> float | None:
+    """Microfarads on the node, measured ones first; None where one of its capacitors cannot be read."""
+    total = 0.0
+    for ref in node.capacitors:
+        part = unit.parts.get(ref) or unit.parts[ref[:-1]]
+        index = 0 if ref in unit.parts else LETTERS.find(ref[-1])
+        sections = part.reading.sections if part.reading and part.kind == "capacitor" else ()
+        if not 0 <= index < len(sections):
+            return None
+        total += part.measured.get("uf") or sections[index].uf
+    return total or None
+
+
+def series_of(node: Node, unit: Unit) -> tuple[float, float] | None:
+    """(ohms, henries) of what feeds the node, or None where neither is known."""
+    part = unit.parts.get(node.through or "")
+    if part is None:
+        return (0.0, 0.0) if node.through is None else None
+    ohms = part.measured.get("ohms") or (part.reading.ohms if part.reading else None)
+    henries = part.reading.henries if part.reading and part.kind == "choke" else None
+    return None if ohms is None and henries is None else (ohms or 0.0, henries or 0.0)
+
+
+def solve(state: SupplyState):
+    """One batch over today, high mains, no load, half load; the capacitor at its upper tolerance at high mains."""
+    mains = np.array([state.mains.today, state.mains.high, state.mains.high, state.mains.high])
+    load = np.array([1.0, 1.0, 0.0, 0.5])
+    stretch = np.array([1.0, 1.2, 1.0, 1.0])
+    return supply(
+        state.supply.circuit, state.supply.secondary_v * mains, state.mains.hertz, state.source_ohm,
+        sections_for(state, load, stretch), input=state.supply.input, perveance=state.device.perveance,
+        threshold_v=state.device.threshold_v)
+
+
+def sections_for(state: SupplyState, load, stretch) -> list[Section]:
+    """The nodes as filter sections, loads scaled by `load`, the reservoir by `stretch`."""
+    known = [n.id for n in state.nodes]
+    sections = []
+    for i, (node, draw) in enumerate(zip(state.nodes, state.draws, strict=True)):
+        ohms, henries = series_of(node, state.unit) or (0.0, 0.0)
+        uf = node_uf(node, state.unit) or 0.0
+        sections.append(Section(
+            series_ohm=ohms, series_h=henries, capacitance_f=uf * 1e-6 * (stretch if i == 0 else 1.0),
+            load_a=draw.load_a * load, load_ohm=draw.load_ohm if draw.load_ohm else math.inf, load_k=draw.load_k * load,
+            parent=known.index(node.source) if node.source else i - 1))
+    return sections

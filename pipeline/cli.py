@@ -1,0 +1,143 @@
+"""The command line: reads arguments, calls one function, prints, sets the exit status."""
+
+import sys
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated, NoReturn, Optional
+
+import typer
+
+app = typer.Typer(add_completion=False, no_args_is_help=True, pretty_exceptions_enable=False, rich_markup_mode=None,
+                  help="Ratings of tubes and parts with their sources, and the checks of a unit's parts list "
+                       "against them. Everything read goes to standard output, everything said to standard error.")
+
+
+class Format(StrEnum):
+    """How results are printed."""
+
+    text = "text"
+    json = "json"
+    csv = "csv"
+
+
+CatalogueOption = Annotated[Optional[Path], typer.Option("--catalogue", metavar="DIR",  # noqa: UP045
+                                                         help="A built catalogue other than the usual one.")]
+FormatOption = Annotated[Format, typer.Option("--format", help="How to print.")]
+
+
+def fail(message: str) -> NoReturn:
+    """One message on standard error, exit status 2."""
+    print(message, file=sys.stderr)
+    raise typer.Exit(2)
+
+
+def open_catalogue(folder: Path | None):
+    from pipeline.catalogue import Catalogue, CatalogueError
+
+    try:
+        return Catalogue(folder)
+    except CatalogueError as error:
+        fail(str(error))
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        from pipeline import __version__
+
+        print(f"tubewright {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def top(version: Annotated[bool, typer.Option("--version", callback=_version, is_eager=True,
+                                              help="Print the version.")] = False) -> None:
+    """Ratings of tubes and parts with their sources, and the checks of a unit's parts list against them."""
+
+
+@app.command(epilog="Example: tubewright build --check")
+def build(
+    raw: Annotated[Path, typer.Option("--raw", metavar="DIR", help="Folder of the raw tables.")] = Path("data_raw"),
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder of the catalogue.")] = Path("data_built"),
+    check: Annotated[bool, typer.Option("--check", help="Only see whether the catalogue is current.")] = False,
+) -> None:
+    """Make the catalogue from the raw tables; every bad row is named and the old catalogue then stays."""
+    from pipeline.build.catalogue import BadTables
+    from pipeline.build.catalogue import build as run
+    from pipeline.output.built import changes, faults
+
+    try:
+        done = run(raw, out, check=check)
+    except BadTables as bad:
+        fail(faults(bad.faults))
+    except OSError as error:
+        fail(f"{error.filename or out}: {error.strerror or error}: the old catalogue is untouched")
+    print(changes(done, check), end="")
+    raise typer.Exit(1 if check and any(c.changed for c in done) else 0)
+
+
+@app.command(epilog="Example: tubewright read '16+16 µF 450 V' '6GW8/ECL86' '.05 400V'")
+def read(
+    markings: Annotated[list[str], typer.Argument(metavar="MARKING...", help="What is printed on the part.")],
+    ref: Annotated[Optional[str], typer.Option(help="The part's ref, such as C1, to decide what is meant.")] = None,  # noqa: UP045
+    role: Annotated[Optional[str], typer.Option(help="What the part does, such as 'motor run'.")] = None,  # noqa: UP045
+    format: FormatOption = Format.text,
+    catalogue: CatalogueOption = None,
+) -> None:
+    """Say what markings mean; exit status 3 where one cannot be read."""
+    from pipeline.notation.read import read as read_marking
+    from pipeline.notation.roles import read_role
+    from pipeline.output.reading import print_readings
+
+    known = open_catalogue(catalogue)
+    try:
+        what = read_role(role) if role else None
+    except ValueError as error:
+        fail(f"--role: {error}")
+    found = [read_marking(m, names=known.names, lamps=known.lamps, diodes=known.diodes, ref=ref, role=what)
+             for m in markings]
+    print_readings(found, format)
+    raise typer.Exit(3 if any(r.kind is None for r in found) else 0)
+
+
+@app.command(epilog="Example: tubewright show ECL86 5AR4 --format json")
+def show(
+    types: Annotated[list[str], typer.Argument(metavar="TYPE...", help="Names of tubes or diodes, as printed.")],
+    all_: Annotated[bool, typer.Option("--all", help="List every observation, not only the chosen ones.")] = False,
+    format: FormatOption = Format.text,
+    catalogue: CatalogueOption = None,
+) -> None:
+    """Show what is known about types, where each figure comes from and where sources differ."""
+    from pipeline.output.show import print_types
+
+    known = open_catalogue(catalogue)
+    raise typer.Exit(3 if print_types(known, types, format, all_) else 0)
+
+
+@app.command(epilog="Example: tubewright check data_raw/units/hall-amplifier")
+def check(
+    unit: Annotated[Path, typer.Argument(metavar="UNIT", help="Folder with unit.toml and parts.csv.")],
+    format: FormatOption = Format.text,
+    catalogue: CatalogueOption = None,
+) -> None:
+    """Check a unit: exit status 0 all pass, 1 something must stop, 2 unreadable, 3 something is not known."""
+    from pipeline.bench.replacements import replacements
+    from pipeline.checks.check import check as run
+    from pipeline.output.report import print_check
+    from pipeline.unit import UnitError, load
+
+    known = open_catalogue(catalogue)
+    try:
+        checked = run(load(unit, known), known)
+    except UnitError as error:
+        fail(str(error))
+    print_check(checked, replacements(checked, known), format)
+    raise typer.Exit(checked.status)
+
+
+def main() -> None:
+    """Run the program; a broken pipe ends it quietly."""
+    try:
+        app()
+    except BrokenPipeError:
+        sys.stderr.close()
+        sys.exit(0)

@@ -1,0 +1,163 @@
+"""The equations of a supply: rectifier circuit, then sections of series resistance, choke, capacitor and load."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from .steady import Network
+
+_FLOOR = 1e-6  # least resistance of a silicon path, as a share of the reservoir's (or choke's) reactance
+
+
+class Circuit(NamedTuple):
+    """What distinguishes one rectifier circuit from another."""
+
+    halves: int  # half cycles after which the waveforms repeat
+    in_series: int  # diodes the current passes one after the other
+    stacked: int  # volts at the output without load, in peaks
+
+
+CIRCUITS = {
+    "half-wave": Circuit(2, 1, 1),
+    "full-wave": Circuit(1, 1, 1),
+    "bridge": Circuit(1, 2, 1),
+    "doubler": Circuit(1, 1, 2),
+    "half-wave doubler": Circuit(2, 1, 2),
+}
+
+
+class Drive(NamedTuple):
+    """Source and diodes; every field (B,)."""
+
+    peak: np.ndarray
+    omega: np.ndarray
+    source_ohm: np.ndarray
+    diode_ohm: np.ndarray  # of one diode
+    drop: np.ndarray  # of one diode, see diode.drop_factor
+    threshold: np.ndarray  # of one diode
+
+
+class Sections(NamedTuple):
+    """Filter sections; every field (n, B) but `parent` (n,), the section each is fed from (-1: the rectifier)."""
+
+    series_ohm: np.ndarray
+    series_h: np.ndarray
+    capacitance_f: np.ndarray
+    load_a: np.ndarray
+    load_s: np.ndarray
+    load_k: np.ndarray
+    parent: tuple[int, ...]
+
+
+class _Layout(NamedTuple):
+    """Where each thing stands among the states: choke currents first, so that no pivot vanishes."""
+
+    size: int
+    chokes: dict[int, int]  # section -> state
+    source: tuple[int, ...]  # rectifier output ahead of a choke, and the winding of a bridge there
+    reservoir: tuple[int, ...]
+    ports: np.ndarray  # (n, size) node volts out of states
+
+
+def _layout(circuit: str, sections: Sections, choke_input: bool) -> _Layout:
+    count = len(sections.parent)
+    with_choke = [i for i in range(count) if sections.series_h[i].any()]
+    chokes = {section: state for state, section in enumerate(with_choke)}
+    at = len(chokes)
+    ahead = (2 if circuit == "bridge" else 1) if choke_input else 0
+    source = tuple(range(at, at + ahead))
+    at += ahead
+    reservoir = tuple(range(at, at + CIRCUITS[circuit].stacked))
+    size = reservoir[-1] + count
+    ports = np.zeros((count, size))
+    ports[0, list(reservoir) if circuit == "doubler" else reservoir[-1]] = 1.0
+    for i in range(1, count):
+        ports[i, reservoir[-1] + i] = 1.0
+    return _Layout(size, chokes, source, reservoir, ports)
+
+
+def _paths(circuit: str, layout: _Layout) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Where each rectifier path puts its current (J, m), what it sees (J, m), and its sign towards the source."""
+    unit = np.eye(layout.size)
+    if layout.source:
+        out = unit[layout.source[0]]
+        if circuit == "bridge":
+            winding = unit[layout.source[1]]
+            inject, sense = [out - winding, out + winding], [(winding - out) / 2, (-winding - out) / 2]
+            return np.array(inject), np.array(sense), np.zeros(2)
+        paths = 3 - CIRCUITS[circuit].halves
+        return np.array([out] * paths), np.array([-out] * paths), np.array([1.0, -1.0][:paths])
+    first, last = unit[layout.reservoir[0]], unit[layout.reservoir[-1]]
+    if circuit == "doubler":
+        return np.array([first, last]), np.array([-first, -last]), np.array([1.0, -1.0])
+    if circuit == "half-wave doubler":
+        return np.array([last - first, first]), np.array([first - last, -first]), np.array([1.0, -1.0])
+    return np.array([last]), np.array([-last]), np.ones(1)
+
+
+def build(circuit: str, drive: Drive, sections: Sections, choke_input: bool = False) -> Network:
+    """Network of a supply.
+
+    Parameters
+    ----------
+    circuit : str
+        A key of `CIRCUITS`.
+    drive : Drive
+    sections : Sections
+        The first is the reservoir; with `choke_input` its series part is the input choke.
+    choke_input : bool
+        A choke stands between rectifier and first capacitor. Not for doublers.
+
+    Returns
+    -------
+    Network
+        Its ports are the nodes, in the order of `sections`.
+    """
+    layout = _layout(circuit, sections, choke_input)
+    batch, kind = drive.peak.size, CIRCUITS[circuit]
+    mass = np.zeros((layout.size, batch))
+    linear = np.zeros((layout.size, layout.size, batch))
+    source = np.zeros((layout.size, batch))
+    for i, parent in enumerate(sections.parent):
+        states = layout.reservoir if i == 0 else (layout.reservoir[-1] + i,)
+        mass[list(states)] = drive.omega * sections.capacitance_f[i]
+        if i > 0 or choke_input:
+            feed = layout.ports[parent] if i > 0 else np.eye(layout.size)[layout.source[0]]
+            _couple(linear, feed - layout.ports[i], sections.series_ohm[i], layout.chokes.get(i))
+    for section, state in layout.chokes.items():
+        mass[state] = drive.omega * sections.series_h[section]
+    floor = _FLOOR * np.where(mass[0] > 0, mass[0], 1.0) if choke_input else _FLOOR / mass[layout.reservoir[0]]
+    in_series = 1 if choke_input else kind.in_series
+    path_ohm = in_series * drive.diode_ohm
+    if choke_input and circuit == "bridge":
+        winding, ohm = layout.source[1], np.maximum(drive.source_ohm, floor)
+        linear[winding, winding] -= 1.0 / ohm
+        source[winding] = 1.0 / ohm
+    else:
+        path_ohm = path_ohm + drive.source_ohm
+    path_ohm = np.where(drive.drop > 0, path_ohm, np.maximum(path_ohm, floor))
+    inject, sense, sign = _paths(circuit, layout)
+    start = np.zeros((layout.size, batch))
+    start[len(layout.chokes) :] = 0.5 * drive.peak
+    twist = np.arange(layout.size)
+    if circuit == "doubler":
+        twist[list(layout.reservoir)] = layout.reservoir[::-1]
+        start[layout.reservoir[-1] + 1 :] = drive.peak
+    layer = np.full(batch, np.inf) if choke_input else mass[layout.reservoir[0]] * path_ohm
+    return Network(
+        mass, linear, source, inject, sense, sign, drive.peak, path_ohm, in_series * drive.drop,
+        in_series * drive.threshold, layout.ports, sections.load_a, sections.load_s, sections.load_k, layer,
+        start, twist, kind.halves, (0, 1) if circuit == "half-wave doubler" else (0,),
+    )
+
+
+def _couple(linear: np.ndarray, across: np.ndarray, ohm: np.ndarray, choke: int | None) -> None:
+    """Add a branch driven by `across` . states: a resistor, or a choke with its resistance."""
+    if choke is None:
+        linear -= np.outer(across, across)[:, :, None] / ohm
+        return
+    linear[choke] += across[:, None]
+    linear[:, choke] -= across[:, None]
+    linear[choke, choke] -= ohm

@@ -1,0 +1,349 @@
+"""Periodic steady state of a rectifier network, found directly instead of by running hundreds of cycles.
+
+The unknowns are the states at every instant of one period, on a grid that is fine where the rectifier conducts.
+Each Newton step linearises the network at all instants at once; every time step is then an affine map of the state
+before it, and the maps are multiplied together in pairs, pairs of pairs and so on. The one product left gives the
+state that repeats itself after a period, from which all others follow. Every operation runs over all time steps and
+all circuits of a batch together.
+
+Arrays here have the batch as their last axis. m states, J rectifier paths, S stages, N time steps, B circuits.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from .diode import path_current
+
+_MAX_NEWTON = 300
+_MAX_PASSES = 8
+_TOLERANCE = 1e-7
+_COARSE_STEPS = 64  # of the even grid, per half cycle
+_SPLIT = (6, 14, 26, 18)  # steps of the fitted grid before, at turn-on, in conduction, after: 64 in all
+_FADE = 1e-3
+_TINY = 1e-300
+
+
+class Network(NamedTuple):
+    """A rectifier with what hangs on it, ready to be solved; angles in radians of the mains cycle.
+
+    mass x' = linear x + source e + sum_j inject_j i_j - sum_p port_p load_p(port_p x), with e = peak cos(angle),
+    i_j the current driven by sign_j e + sense_j x - threshold through path_ohm and path_drop.
+    """
+
+    mass: np.ndarray  # (m, B) omega C or omega L; zero for a node without capacitance
+    linear: np.ndarray  # (m, m, B)
+    source: np.ndarray  # (m, B)
+    inject: np.ndarray  # (J, m)
+    sense: np.ndarray  # (J, m)
+    sign: np.ndarray  # (J,)
+    peak: np.ndarray  # (B,)
+    path_ohm: np.ndarray  # (B,)
+    path_drop: np.ndarray  # (B,) see diode.drop_factor
+    threshold: np.ndarray  # (B,)
+    port: np.ndarray  # (P, m)
+    load_a: np.ndarray  # (P, B)
+    load_s: np.ndarray  # (P, B)
+    load_k: np.ndarray  # (P, B)
+    layer: np.ndarray  # (B,) angle in which the current rises at turn-on
+    start: np.ndarray  # (m, B) a first guess at which some path conducts
+    twist: np.ndarray  # (m,) state a at the end is state twist[a] at the start
+    halves: int  # half cycles in the span that repeats
+    windows: tuple[int, ...]  # the path that conducts in each equal part of the span
+
+
+class Steady(NamedTuple):
+    """Samples over one span (half a mains cycle, or a whole one), time running along axis 0."""
+
+    angle: np.ndarray  # (T, B)
+    weight: np.ndarray  # (T, B) quadrature weights, summing to the span
+    states: np.ndarray  # (m, T, B)
+    paths: np.ndarray  # (J, T, B) amperes
+    loads: np.ndarray  # (P, T, B) amperes
+    emf: np.ndarray  # (T, B)
+
+
+class _Scheme(NamedTuple):
+    """An implicit Runge-Kutta scheme whose last stage ends the step."""
+
+    inverse: np.ndarray
+    nodes: np.ndarray
+    weights: np.ndarray
+
+
+_EULER = _Scheme(np.array([[1.0]]), np.array([1.0]), np.array([1.0]))
+# Radau IIA of order 3: Hairer & Wanner, Solving Ordinary Differential Equations II, Springer 1996, IV.5 (recalled).
+_RADAU = _Scheme(np.array([[1.5, 0.5], [-4.5, 2.5]]), np.array([1 / 3, 1.0]), np.array([0.75, 0.25]))
+
+
+def steady_state(network: Network) -> Steady:
+    """Solve a network for the state that repeats itself.
+
+    Parameters
+    ----------
+    network : Network
+        m states, J paths, B circuits; every circuit must draw some load.
+
+    Returns
+    -------
+    Steady
+
+    Raises
+    ------
+    ArithmeticError
+        Some circuit of the batch did not settle to a repeating state.
+
+    Notes
+    -----
+    A backward-Euler pass on an even grid finds where the paths conduct; it converges from anywhere, because the
+    rectifier law is convex and rising. Passes of order three follow, each on a grid fitted to the conduction
+    interval that the one before it found, until that interval no longer moves.
+    """
+    batch, steps = network.peak.size, network.halves * _COARSE_STEPS
+    grid = np.repeat(np.linspace(-np.pi / 2, np.pi * (network.halves - 0.5), steps + 1)[:, None], batch, axis=1)
+    guess = np.broadcast_to(network.start[:, None, None], (len(network.start), 1, steps, batch))
+    states = _newton(network, grid, _EULER, guess)
+    window = _conduction(network, grid, _EULER, states)
+    margin = np.array([-0.5, 0.5])[:, None, None] * np.pi / _COARSE_STEPS
+    fitted = _fitted_grid(network, window + margin)
+    guess = _resample(network, states[:, 0], _stage_angles(fitted, _RADAU))
+    for count in range(_MAX_PASSES):
+        states = _newton(network, fitted, _RADAU, guess)
+        found = _conduction(network, fitted, _RADAU, states)
+        moved = np.max(np.abs(found - window) / (found[1] - found[0]))
+        if moved < 0.02 or (count == _MAX_PASSES - 1 and moved < 0.2):
+            return _sampled(network, fitted, states)
+        window = found if count < 3 else 0.5 * (found + window)
+        guess, fitted = states, _fitted_grid(network, window)
+    raise ArithmeticError("the conduction interval of the rectifier did not settle")
+
+
+def _newton(network: Network, grid: np.ndarray, scheme: _Scheme, states: np.ndarray) -> np.ndarray:
+    """States (m, S, N, B) that satisfy the scheme on `grid` (N + 1, B) and repeat after it."""
+    emf = network.peak * np.cos(_stage_angles(grid, scheme))
+    step = np.diff(grid, axis=0)
+    last = np.inf
+    for count in range(_MAX_NEWTON):
+        new = _linear_solution(network, step, scheme, emf, states)
+        if not np.all(np.isfinite(new)):
+            break
+        change = np.max(np.abs(new - states), axis=(1, 2))
+        worst = np.max(change / (np.max(np.abs(new), axis=(1, 2)) + _TINY))
+        if worst < _TOLERANCE:
+            return new
+        damped = count > 60 and worst > 0.5 * last
+        states = 0.5 * (new + states) if damped else new
+        last = worst
+    raise ArithmeticError("the rectifier's steady state was not found: Newton's method did not converge")
+
+
+def _linear_solution(network: Network, step: np.ndarray, scheme: _Scheme, emf: np.ndarray, states: np.ndarray):
+    """One Newton step: the periodic solution of the network linearised about `states`."""
+    rate, slope = _rates(network, emf, states)
+    m, stages, steps, batch = states.shape
+    matrix = np.zeros((m, stages, m, stages, steps, batch))
+    right = np.zeros((m, stages, m + 1, steps, batch))
+    for s in range(stages):
+        matrix[:, s, :, s] = -step * slope[:, :, s]
+        right[:, s, m] = step * (rate[:, s] - np.sum(slope[:, :, s] * states[None, :, s], axis=1))
+    for a in range(m):
+        matrix[a, :, a] += (scheme.inverse[:, :, None] * network.mass[a])[:, :, None]
+        right[a, :, a] = (scheme.inverse.sum(axis=1)[:, None] * network.mass[a])[:, None]
+    shape = (m * stages, m * stages, steps, batch)
+    solved = _eliminate(matrix.reshape(shape), right.reshape(m * stages, m + 1, steps, batch))
+    solved = solved.reshape(right.shape)
+    begin = _periodic(solved[:, -1, :m], solved[:, -1, m], network.twist)
+    return solved[:, :, m] + np.sum(solved[:, :, :m] * begin, axis=2)
+
+
+def _rates(network: Network, emf: np.ndarray, states: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Right-hand side (m, S, N, B) of the network and its slope (m, m, S, N, B)."""
+    m = states.shape[0]
+    slope = np.empty((m, *states.shape))
+    slope[:] = network.linear[:, :, None, None]
+    rate = np.sum(slope * states, axis=1)
+    if network.source.any():
+        rate += network.source[:, None, None] * emf
+    for j in range(len(network.sign)):
+        current, gain = _path(network, emf, states, j)
+        _add(rate, slope, network.inject[j], network.sense[j], current, gain)
+    for p in range(len(network.port)):
+        current, gain = _load(network, _project(network.port[p], states), p)
+        _add(rate, slope, -network.port[p], network.port[p], current, gain)
+    return rate, slope
+
+
+def _add(rate, slope, into, seen, current, gain) -> None:
+    """Add `current` flowing `into` the states, with its slope towards the states `seen`."""
+    for a in np.flatnonzero(into):
+        rate[a] += into[a] * current
+        for b in np.flatnonzero(seen):
+            slope[a, b] += (into[a] * seen[b]) * gain
+
+
+def _project(vector: np.ndarray, states: np.ndarray) -> np.ndarray:
+    return sum(vector[a] * states[a] for a in np.flatnonzero(vector))
+
+
+def _path(network: Network, emf: np.ndarray, states: np.ndarray, j: int) -> tuple[np.ndarray, np.ndarray]:
+    volts = network.sign[j] * emf + _project(network.sense[j], states) - network.threshold
+    return path_current(volts, network.path_ohm, network.path_drop)
+
+
+def _load(network: Network, volts: np.ndarray, p: int) -> tuple[np.ndarray, np.ndarray]:
+    """Load current and slope; a constant current turns into a resistance below a thousandth of the peak volts.
+
+    Going on as a resistance below zero keeps the whole right-hand side convex, which Newton's method needs.
+    """
+    current, slope = network.load_s[p] * volts, np.broadcast_to(network.load_s[p], volts.shape)
+    if network.load_a[p].any():
+        ramp = network.load_a[p] / (_FADE * network.peak)
+        current = current + np.minimum(ramp * volts, network.load_a[p])
+        slope = slope + np.where(volts < _FADE * network.peak, ramp, 0.0)
+    if network.load_k[p].any():
+        root = np.sqrt(np.maximum(volts, 0.0))
+        current = current + network.load_k[p] * root**3
+        slope = slope + 1.5 * network.load_k[p] * root
+    return current, slope
+
+
+def _eliminate(matrix: np.ndarray, right: np.ndarray) -> np.ndarray:
+    """Solve matrix (n, n, ...) x = right (n, c, ...) in place, without pivoting.
+
+    The networks are passive and their states stand currents first, so that no pivot is zero.
+    """
+    size = matrix.shape[0]
+    for p in range(size):
+        scale = 1.0 / matrix[p, p]
+        matrix[p, p + 1 :] *= scale
+        right[p] *= scale
+        for row in range(p + 1, size):
+            factor = matrix[row, p]
+            matrix[row, p + 1 :] -= factor * matrix[p, p + 1 :]
+            right[row] -= factor * right[p]
+    for p in range(size - 1, 0, -1):
+        for row in range(p):
+            right[row] -= matrix[row, p] * right[p]
+    return right
+
+
+def _periodic(gain: np.ndarray, offset: np.ndarray, twist: np.ndarray) -> np.ndarray:
+    """States (m, N, B) at the begin of each step of the cyclic chain x' = gain x + offset; N a power of two."""
+    pairs = []
+    while gain.shape[2] > 1:
+        first, second = gain[:, :, 0::2], gain[:, :, 1::2]
+        pairs.append((first, offset[:, 0::2]))
+        offset = _times(second, offset[:, None, 0::2])[:, 0] + offset[:, 1::2]
+        gain = _times(second, first)
+    shift = np.eye(len(twist))[twist][:, :, None] - gain[:, :, 0]
+    begin = _solve_small(shift, offset[:, 0])[:, None]
+    for first, add in reversed(pairs):
+        both = np.empty((begin.shape[0], 2 * begin.shape[1], begin.shape[2]))
+        both[:, 0::2] = begin
+        both[:, 1::2] = _times(first, begin[:, None])[:, 0] + add
+        begin = both
+    return begin
+
+
+def _times(left: np.ndarray, right: np.ndarray) -> np.ndarray:
+    """Matrix product over the first two axes."""
+    total = left[:, 0, None] * right[None, 0]
+    for k in range(1, left.shape[1]):
+        total += left[:, k, None] * right[None, k]
+    return total
+
+
+def _solve_small(matrix: np.ndarray, right: np.ndarray) -> np.ndarray:
+    """Solve matrix (m, m, B) x = right (m, B), with pivoting."""
+    if len(right) == 1:
+        return right / matrix[0]
+    turned = np.linalg.solve(matrix.transpose(2, 0, 1), right.T[:, :, None])
+    return turned[:, :, 0].T
+
+
+def _stage_angles(grid: np.ndarray, scheme: _Scheme) -> np.ndarray:
+    """Angles (S, N, B) of the stages of every step."""
+    return grid[:-1] + scheme.nodes[:, None, None] * np.diff(grid, axis=0)
+
+
+def _in_time(stages: np.ndarray) -> np.ndarray:
+    """Samples (..., S, N, B) in order of time, (..., N S, B)."""
+    turned = np.moveaxis(stages, -3, -2)
+    return turned.reshape(*turned.shape[:-3], -1, turned.shape[-1])
+
+
+def _conduction(network: Network, grid: np.ndarray, scheme: _Scheme, states: np.ndarray) -> np.ndarray:
+    """Angles (2, W, B) between which each path that has a window conducts around its greatest drive."""
+    angle, states = _in_time(_stage_angles(grid, scheme)), _in_time(states)
+    emf, span = network.peak * np.cos(angle), np.pi * network.halves
+    drive = [
+        network.sign[j] * emf + _project(network.sense[j], states) - network.threshold
+        for j in range(len(network.sign))
+    ]
+    angles = np.concatenate([angle - span, angle, angle + span])
+    found = []
+    for j in network.windows:
+        other = drive[1 - j] if network.halves == 1 and len(drive) == 2 else drive[j]
+        volts = np.concatenate([other, drive[j], other])
+        crest = len(angle) + np.argmax(drive[j], axis=0)
+        off = _crossing(angles, volts, crest)
+        found.append((-_crossing(-angles[::-1], volts[::-1], len(volts) - 1 - crest), off))
+    return np.array(found).transpose(1, 0, 2)
+
+
+def _crossing(angles: np.ndarray, volts: np.ndarray, crest: np.ndarray) -> np.ndarray:
+    """First angle (B,) after sample `crest` at which volts (T, B) fall through zero."""
+    below = (volts <= 0) & (np.arange(len(volts))[:, None] > crest)
+    after = np.where(below.any(axis=0), np.argmax(below, axis=0), len(volts) - 1)[None]
+    high, low = (np.take_along_axis(volts, k, axis=0)[0] for k in (after - 1, after))
+    early, late = (np.take_along_axis(angles, k, axis=0)[0] for k in (after - 1, after))
+    share = np.clip(high / np.maximum(high - low, _TINY), 0.0, 1.0)
+    return early + share * (late - early)
+
+
+def _fitted_grid(network: Network, window: np.ndarray) -> np.ndarray:
+    """Grid (N + 1, B): even through each conduction interval, closing up towards its begin."""
+    span, count = np.pi * network.halves, window.shape[1]
+    on, off = window[0], np.minimum(window[1], window[0] + 0.99 * span)
+    if count == 1:  # conduction over the whole span: begin where the paths take turns
+        on = np.where(window[1] - window[0] > 0.99 * span, (window[1] + window[0] - 0.99 * span) / 2, on)
+        off = np.minimum(window[1], on + 0.99 * span)
+    before = np.concatenate([off[-1:] - span, off[:-1]])
+    begin = on - np.minimum(0.2 * np.maximum(on - before, 1e-3), 0.2)
+    end = np.concatenate([begin[1:], begin[:1] + span])
+    early, rising, flat, late = (np.arange(n)[:, None] / n for n in _SPLIT)
+    pieces = []
+    for w in range(count):
+        stop = np.minimum(off[w], end[w] - 1e-3 * span)
+        rise = np.minimum((stop - on[w]) / 3, 20.0 * network.layer)
+        pieces += [begin[w] + (on[w] - begin[w]) * early, on[w] + rise * rising**2]
+        pieces += [on[w] + rise + (stop - on[w] - rise) * flat, stop + (end[w] - stop) * late**1.5]
+    return np.concatenate([*pieces, end[-1:]])
+
+
+def _resample(network: Network, states: np.ndarray, angles: np.ndarray) -> np.ndarray:
+    """States (m, N, B), at the ends of the steps of an even grid, read off at other angles (S, N, B)."""
+    span, steps = np.pi * network.halves, states.shape[1]
+    first = np.empty_like(states[:, :1])
+    first[network.twist] = states[:, -1:]
+    turns, place = np.divmod((angles.reshape(-1, angles.shape[-1]) + np.pi / 2) / span, 1.0)
+    nodes = np.concatenate([first, states], axis=1)
+    left = np.minimum((place * steps).astype(int), steps - 1)
+    share = place * steps - left
+    low = np.take_along_axis(nodes, left[None], axis=1)
+    high = np.take_along_axis(nodes, left[None] + 1, axis=1)
+    found = low + share * (high - low)
+    found = np.where(turns % 2 == 0, found, found[network.twist])
+    return found.reshape(len(states), *angles.shape)
+
+
+def _sampled(network: Network, grid: np.ndarray, states: np.ndarray) -> Steady:
+    """Everything a result is made of, at the stages of the last pass."""
+    angle = _in_time(_stage_angles(grid, _RADAU))
+    weight = _in_time(_RADAU.weights[:, None, None] * np.diff(grid, axis=0))
+    emf, states = network.peak * np.cos(angle), _in_time(states)
+    paths = np.array([_path(network, emf, states, j)[0] for j in range(len(network.sign))])
+    loads = np.array([_load(network, _project(port, states), p)[0] for p, port in enumerate(network.port)])
+    return Steady(angle, weight, states, paths, loads, emf)

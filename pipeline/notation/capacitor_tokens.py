@@ -1,0 +1,295 @@
+"""A capacitor's marking cut into pieces: amounts with their units, words, classes, tolerance.
+
+The pieces are put together in `capacitor`.  Letter-as-point and three-figure codes, tolerance letters:
+IEC 60062.  MF, MFD, MMF and the like are American trade habit; a German cm is the electrostatic unit.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from decimal import Decimal
+from functools import cache
+from typing import NamedTuple
+
+from pipeline.notation.lexing import NUMBER, dotted_thousands, number, undotted
+from pipeline.notation.reading import Refusal
+
+BANDS_PCT = {
+    "F": (-1.0, 1.0), "G": (-2.0, 2.0), "J": (-5.0, 5.0), "K": (-10.0, 10.0), "M": (-20.0, 20.0),
+    "N": (-30.0, 30.0), "Q": (-10.0, 30.0), "T": (-10.0, 50.0), "S": (-20.0, 50.0), "Z": (-20.0, 80.0),
+}  # fmt: skip
+"""Tolerance letters of IEC 60062 in percent (N, Q, T, S, Z recalled); B, C, D are picofarads below 10 pF."""
+
+_POWERS = {"p": -6, "n": -3, "µ": 0, "u": 0}
+_CM_UF = Decimal("1.11265e-6")  # one electrostatic centimetre: 1/(c squared), c in cm/s, is 1.11265 pF
+_UNITS = (  # full match, longest meaning first
+    (r"(?:µµ|uu|mm|m\.m\.)f(?:d|ds|ds?\.)?|p(?:fd?|uff?s?)?|pico\s?farads?|micro\s?micro\s?farads?", Decimal("1e-6")),
+    (r"k\s?(?:pf|mmfd?)|n(?:fd?)?|nano\s?farads?", Decimal("1e-3")),
+    (r"(?:µ|u|m)f(?:d|ds)?|µ|u|micro\s?farads?|mikes?|mics?", Decimal(1)),
+    (r"cm", _CM_UF),
+)
+_VOLTS = (
+    r"(?:v(?:olts?)?\s*(?:-(?=\s|$|/)|~|=|dcw|dc|acw|ac|wkg|rms|eff|w|p|s)?|wv\s?dc|wvdc|dcwv|wvac|acwv|wv|"
+    r"pv|sv|dcv|acv|dc|ac|working|wkg|surge|peak|pk|test)"
+)
+_WORD_MEANING = {
+    "electrolytic": "electrolytic elko lytic electrolyt electrolytics tantalum polarised polarized tant lytics",
+    "film": "paper mica silver ceramic disc disk film polyester mylar polypropylene polystyrene styroflex poly "
+    "mkp mkt mks mkc kp foil oil pio pcb wax waxed plastic glass trimmer air ptfe teflon petp pyranol metallised "
+    "metallized hunts",
+    "nonpolar": "np bp bipolar nonpolar nonpolarised nonpolarized unpolarised unpolarized reversible",
+    "run": "run",
+    "start": "start starting",
+    "ac": "ac ~ rms eff vac",
+    "dc": "dc vdc working wkg = wv wvdc dcwv",
+    "surge": "surge peak pk",
+    "test": "test tested",
+    "plus": "pos positive",
+    "": "can tubular axial radial dual triple quad twin common neg negative insulated capacitor capacitors condenser "
+    "cap type rated marked the of each ea per total tol tolerance motor section sections made in usa fp filter block "
+    "audio volts volt max min v vw tubulars resin dipped and mains suppression suppressor class",
+}
+_MEANING = {word: meaning for meaning, words in _WORD_MEANING.items() for word in words.split()}
+
+
+class Item(NamedTuple):
+    """One amount: exact value, unit ('c' in µF, 'v' volts, '' none), flavour of volts, what stands before."""
+
+    value: Decimal
+    unit: str = ""
+    flavour: str = ""
+    before: str = ""
+    text: str = ""
+
+
+@dataclass
+class Pieces:
+    """Everything found in one marking."""
+
+    items: list[Item] = field(default_factory=list)
+    words: set[str] = field(default_factory=set)
+    classes: list[str] = field(default_factory=list)
+    band: tuple[float, float] | None = None
+    left_out: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    pending: str = ""
+    ahead: str = ""
+
+
+class _Unknown(Exception):
+    """A character that has no place in a capacitor's marking."""
+
+
+@cache
+def _table(loose: bool) -> list[tuple[str, re.Pattern[str]]]:
+    """Return the patterns in the order they are tried; `loose` also reads capital N, P and U as units."""
+    point = "pnµuPNU" if loose else "pnµu"
+    amount = f"({NUMBER})"
+    units = "|".join(f"(?:{pattern})" for pattern, _ in _UNITS[:1] + _UNITS[1:])
+    one = "(?<![A-Za-z0-9])"
+    end = "(?![A-Za-zµ0-9])"
+    rows = [
+        ("blank", r"\s+"),
+        ("band", rf"([+-]\s?{NUMBER})\s*%?\s*[/,]?\s*([+-]\s?{NUMBER})\s*%"),
+        ("percent", rf"(?:±|\+/?-)?\s*{amount}\s*(?:%|pct\b|percent\b)"),
+        ("heat", r"[-+]?[0-9]+\s*(?:/|\.{2,3}|to)?\s*(?:[-+]?[0-9]+\s*)?°\s*[CcFf]?|(?:55|70|85|105|125)\s*[Cc]\b"),
+        ("class", rf"(?i:{one}(?:class\s*)?(x[123]|y[1234])(?:\s*/?\s*(x[123]|y[1234]))?{end})"),
+        ("class", rf"(?i:{one}class\s*([xy])(){end})"),
+        ("point", rf"([0-9]{{1,3}})([{point}m])([0-9]{{1,2}})([BCDFGJKMZ])?{end}"),
+        ("point", rf"(0?)([{point}])([0-9]{{1,3}})([BCDFGJKMZ])?{end}"),
+        ("code", rf"(?i:([1-9][0-9][0-9])([BCDFGJKMNQSTZ]){end})"),
+        ("farads", rf"(?i:{amount}\s*({units}){end})"),
+        ("volts", rf"(?i:{amount}\s*(k?){_VOLTS}{end})"),
+        ("number", rf"{amount}(?![0-9.,])"),
+        ("joint", r"(?i:(?:by|at)\b|x(?![A-Za-zµ])|[*@+\-/,;&|])"),
+        ("word", r"[^\W\d_]+(?:-[^\W\d_]+)*|~|="),
+        ("mark", r"""[()\[\]:.'"#°±■▲●◆○△□▪•*_]"""),
+        ("chunk", r"[A-Za-z][A-Za-z0-9/-]*"),
+    ]
+    return [(name, re.compile(pattern)) for name, pattern in rows]
+
+
+def cut(text: str, *, loose: bool) -> Pieces | None:
+    """Cut a marking into pieces; None where it cannot be a capacitor's.
+
+    Raises
+    ------
+    Refusal
+        A number that is none.
+    """
+    text = undotted(text)
+    text = re.sub(r"(?i)\b(?:NP[0O]|C0G|COG|X[57]R|Z5U|Y5[VP])\b", " ceramic ", text)
+    text = re.sub(r"(?i)(?<![A-Za-z])([NB])/P\b", r"\1P", text)
+    text = re.sub(r"(?i)\bnon[\s-]+polar", "nonpolar", text)
+    text = re.sub(r"\(\+\)|\+\s?ve\b", " positive ", text).replace("(-)", " ")
+    pieces, at = Pieces(), 0
+    try:
+        while at < len(text):
+            at = _step(text, at, pieces, loose)
+    except _Unknown:
+        return None
+    if pieces.pending == "+":
+        pieces.words.add("plus")
+    return pieces
+
+
+def _step(text: str, at: int, pieces: Pieces, loose: bool) -> int:
+    for name, pattern in _table(loose):
+        match = pattern.match(text, at)
+        if match and match.end() > at:
+            if name == "chunk" and any(char.isdigit() for char in match[0]) and len(match[0]) < 4:
+                raise _Unknown
+            _HANDLERS[name](match, pieces)
+            return match.end()
+    raise _Unknown
+
+
+def _blank(match: re.Match[str], pieces: Pieces) -> None:
+    pieces.pending = pieces.pending or " "
+
+
+def _joint(match: re.Match[str], pieces: Pieces) -> None:
+    mark = match[0].lower()
+    mark = "x" if mark in ("by", "*", "x") else "@" if mark == "at" else mark
+    if not pieces.items and mark == "+":
+        pieces.words.add("plus")
+        return
+    pieces.pending = pieces.pending.strip() + mark
+
+
+def _add(pieces: Pieces, item: Item) -> None:
+    pieces.items.append(item._replace(before=pieces.pending))
+    pieces.pending = ""
+
+
+def _amount(text: str, pieces: Pieces) -> Decimal:
+    value, note = number(text)
+    if note:
+        pieces.notes.append(note)
+    return value
+
+
+def _percent(match: re.Match[str], pieces: Pieces) -> None:
+    size = float(number(match[1])[0])
+    pieces.band = (-size, size)
+
+
+def _band(match: re.Match[str], pieces: Pieces) -> None:
+    ends = sorted(float(part.replace(" ", "").replace(",", ".")) for part in match.groups())
+    pieces.band = (ends[0], ends[1])
+
+
+def _class(match: re.Match[str], pieces: Pieces) -> None:
+    pieces.classes += [each.upper() for each in match.groups() if each]
+
+
+def _point(match: re.Match[str], pieces: Pieces) -> None:
+    whole, letter, rest, tolerance = match.groups()
+    value = Decimal(f"{whole or 0}.{rest}")
+    if letter == "m":
+        pieces.notes.append(f"{match[0]} is read by IEC 60062, where m is milli: {value * 1000} µF")
+    power = 3 if letter == "m" else _POWERS[letter.lower()]
+    _add(pieces, Item(value.scaleb(power), "c", text=match[0]))
+    _letter(tolerance, pieces)
+
+
+def _code(match: re.Match[str], pieces: Pieces) -> None:
+    figures, letter = match[1], match[2].upper()
+    if figures[2] in "067":
+        raise Refusal(
+            f"{match[0]} can be {figures} pF or, as a three-figure code, {_code_pf(figures)} pF: write the value"
+        )
+    _add(pieces, Item(_code_pf(figures).scaleb(-6), "c", text=match[0]))
+    _letter(letter, pieces)
+
+
+def _code_pf(figures: str) -> Decimal:
+    """Return the pF of a three-figure code; last figure 8 means x 0.01, 9 means x 0.1."""
+    power = {8: -2, 9: -1}.get(int(figures[2]), int(figures[2]))
+    return Decimal(figures[:2]).scaleb(power)
+
+
+def code_uf(figures: str) -> Decimal:
+    """Return the µF of a three-figure pF code such as 104."""
+    return _code_pf(figures).scaleb(-6)
+
+
+def _letter(letter: str | None, pieces: Pieces) -> None:
+    if letter in BANDS_PCT and pieces.band is None:
+        pieces.band = BANDS_PCT[letter]
+
+
+def _farads(match: re.Match[str], pieces: Pieces) -> None:
+    unit = match[2].lower()
+    scale = next(factor for pattern, factor in _UNITS if re.fullmatch(pattern, unit))
+    if scale == Decimal("1e-6") and dotted_thousands(match[1]):
+        value = Decimal(match[1].replace(".", ""))
+        pieces.notes.append(f"the point in {match[1]} is taken as a thousands mark")
+    else:
+        value = _amount(match[1], pieces)
+    if match[2] == "mF":
+        pieces.notes.append("mF is taken as microfarad, as on old parts")
+    _add(pieces, Item(value * scale, "c", text=match[0]))
+
+
+def _volts(match: re.Match[str], pieces: Pieces) -> None:
+    value = _amount(match[1], pieces) * (1000 if match[2] else 1)
+    text = match[0][len(match[1]) :].lower().replace(" ", "")
+    flavour = pieces.ahead or _flavour(text)
+    pieces.ahead = ""
+    _add(pieces, Item(value, "v", flavour, text=match[0]))
+
+
+def _flavour(unit: str) -> str:
+    if any(mark in unit for mark in ("ac", "~", "rms", "eff")):
+        return "ac"
+    if unit in ("vp", "vs", "pv", "sv") or any(mark in unit for mark in ("surge", "peak", "pk")):
+        return "surge"
+    if "test" in unit:
+        return "test"
+    return "dc" if any(mark in unit for mark in ("dc", "w", "=", "-")) else ""
+
+
+def _number(match: re.Match[str], pieces: Pieces) -> None:
+    _add(pieces, Item(_amount(match[1], pieces), text=match[1]))
+
+
+def _word(match: re.Match[str], pieces: Pieces) -> None:
+    word = match[0].lower()
+    meaning = _MEANING.get(word)
+    if meaning is None and len(word) == 1:
+        if match[0] not in BANDS_PCT or not pieces.items:
+            raise _Unknown
+        pieces.band = pieces.band or BANDS_PCT[match[0]]
+    elif meaning is None:
+        pieces.left_out.append(match[0])
+    elif meaning in ("ac", "dc", "surge", "test"):
+        _qualify(meaning, pieces)
+    elif meaning:
+        pieces.words.add(meaning)
+
+
+def _qualify(meaning: str, pieces: Pieces) -> None:
+    """Let a word such as AC or surge belong to the volts before it, else to the next ones."""
+    last = pieces.items[-1] if pieces.items else None
+    if last and last.unit == "v" and last.flavour in ("", "dc"):
+        pieces.items[-1] = last._replace(flavour=meaning)
+    elif last is None or last.unit != "v":
+        pieces.ahead = meaning
+        pieces.words.add(f"{meaning} ahead")
+
+
+def _chunk(match: re.Match[str], pieces: Pieces) -> None:
+    pieces.left_out.append(match[0])
+
+
+def _nothing(match: re.Match[str], pieces: Pieces) -> None:
+    return None
+
+
+_HANDLERS = {
+    "blank": _blank, "joint": _joint, "percent": _percent, "band": _band, "heat": _nothing, "class": _class,
+    "point": _point, "code": _code, "farads": _farads, "volts": _volts, "number": _number, "word": _word,
+    "mark": _nothing, "chunk": _chunk,
+}  # fmt: skip

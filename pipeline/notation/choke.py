@@ -1,0 +1,48 @@
+"""Chokes and field coils: 10 H 120 mA 200 ohm, 8H 100mA, 5 henry."""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+
+from pipeline.notation.lexing import NUMBER, number
+from pipeline.notation.reading import Reading, unread
+
+_SCALE = {"m": Decimal("0.001"), "µ": Decimal("0.000001"), "u": Decimal("0.000001"), "k": Decimal(1000), "": Decimal(1)}
+_HENRIES = rf"({NUMBER})\s*([mµu]?)(?:h(?:y|ys|en(?:ry|ries|rys))?)(?![a-zµ0-9])"
+_AMPS = rf"({NUMBER})\s*(m?)a(?:mps?)?(?![a-zµ0-9])"
+_OHMS = rf"({NUMBER})\s*(k?)\s*(?:ohms?|Ω|(?<=[0-9] )r|(?<=[0-9])r)(?![a-zµ0-9])"
+_WORDS = r"(?i)\b(?:smoothing|filter|swinging|choke|field|coil|speaker|dc|d\.c\.|rf|r\.f\.|iron|at|dcr|res)\b"
+
+
+def read_choke(text: str, *, expected: bool = False) -> Reading | None:
+    """Read a choke's marking.
+
+    Parameters
+    ----------
+    text : str
+        A marking as `lexing.clean` leaves it.
+    expected : bool
+        True where ref or role says that it is a choke: then amps and ohms alone will do.
+
+    Returns
+    -------
+    Reading or None
+        Henries, winding ohms, rated amps, each None where not marked.
+    """
+    rest, found = text, {}
+    for name, pattern in (("henries", _HENRIES), ("amps", _AMPS), ("ohms", _OHMS)):
+        match = re.search(f"(?i){pattern}", rest)
+        if match:
+            found[name] = float(number(match[1])[0] * _SCALE[match[2].lower()])
+            rest = f"{rest[: match.start()]} {rest[match.end() :]}"
+    named = re.search(r"(?i)\b(?:choke|field)\b", text) is not None
+    if "henries" not in found and not (found and (expected or named)):
+        return unread(f"no henries, amps or ohms of a choke found in {text[:60]!r}") if expected else None
+    left = re.sub(r"[\s,;/@()=+-]+", " ", re.sub(_WORDS, " ", rest)).strip()
+    if any(char.isdigit() for char in left):
+        return unread(f"'{left}' in it is not understood") if expected else None
+    if any(value <= 0 for value in found.values()):
+        return unread("a choke with nothing in it: a value is zero")
+    notes = (f"left out: {left}",) if left else ()
+    return Reading(kind="choke", notes=notes, **found)

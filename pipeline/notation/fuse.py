@@ -1,0 +1,89 @@
+"""Fuses: T 500mA, F1A, 1 A slow, 3AG 2A, slo-blo.
+
+Speed letters FF, F, M, T, TT are those of IEC 60127; AGC, GMA (fast) and MDL, GMC (time-lag) are American
+makers' series, all recalled.
+"""
+
+from __future__ import annotations
+
+import re
+
+from pipeline.notation.lexing import FRACTION, NUMBER, amount, number
+from pipeline.notation.reading import Reading, Refusal, unread
+
+SPEEDS = ("very fast", "fast", "medium", "time-lag", "long time-lag")
+"""Every value of a fuse's ``speed``, fastest first; None where the marking does not say."""
+
+_LETTERS = {"FF": "very fast", "F": "fast", "M": "medium", "T": "time-lag", "TT": "long time-lag"}
+_SERIES = {"AGC": "fast", "GMA": "fast", "MDL": "time-lag", "GMC": "time-lag", "MDX": "time-lag"}
+_SLOW = r"(?i)\b(?:slo(?:w)?[\s-]*b(?:lo(?:w(?:ing)?)?)?|slow(?:[\s-]*acting)?|time[\s-]*(?:lag|delay)|anti[\s-]?surge|delayed|tr(?:ä|a)ge|lag)\b"
+_FAST = r"(?i)\b(?:fast(?:[\s-]*(?:blow?|acting))?|quick(?:[\s-]*(?:blow?|acting))?|flink|normal[\s-]*blow?)\b"
+_FORM = r"(?i)\b(?:[1-9]AG|5\s*x\s*20(?:\s*mm)?|20\s*mm|6[.,]3\s*x\s*32(?:\s*mm)?|32\s*mm|fuse|glass|ceramic|cartridge)\b"
+_SIZE = rf"((?:[0-9][\s-])?{FRACTION}|{NUMBER})"
+
+
+def read_fuse(text: str, *, expected: bool = False) -> Reading | None:
+    """Read a fuse's marking.
+
+    Parameters
+    ----------
+    text : str
+        A marking as `lexing.clean` leaves it.
+    expected : bool
+        True where ref or role says that it is a fuse.
+
+    Returns
+    -------
+    Reading or None
+        Amps, and the speed where it is marked: one of `SPEEDS`.
+    """
+    rest, speed = _speed_word(text)
+    rest, formed = re.subn(_FORM, " ", rest)
+    rest, volts = _volts(rest)
+    rest = " ".join(re.sub(r"[,;()]+(?![0-9])", " ", rest).split()).strip(" /-")
+    found = _rating(rest)
+    if found is None:
+        if expected:
+            return unread(f"no fuse rating such as T 500 mA found in {text[:60]!r}")
+        return None
+    size, unit, letter = found
+    if not unit and not (expected or speed or formed):
+        return None
+    try:
+        amps = float(amount(size)) / (1000 if unit.startswith("m") else 1)
+    except Refusal as refusal:
+        return unread(str(refusal))
+    if not 0 < amps <= 60:
+        return unread(f"{amps:g} A is no fuse of a tube set: is a unit wrong?")
+    notes = () if unit else (f"no unit marked: {size} taken as amps",)
+    return Reading(kind="fuse", amps=amps, speed=speed or letter, volts=volts, notes=notes)
+
+
+def _speed_word(text: str) -> tuple[str, str | None]:
+    for pattern, speed in ((_SLOW, "time-lag"), (_FAST, "fast")):
+        if re.search(pattern, text):
+            return re.sub(pattern, " ", text), speed
+    match = re.match(rf"(?i)({'|'.join(_SERIES)})[\s-]*(?=[0-9.,])", text)
+    return (text[match.end() :], _SERIES[match[1].upper()]) if match else (text, None)
+
+
+def _volts(text: str) -> tuple[str, float | None]:
+    """Take the rated volts out, with the breaking-capacity letter that may stand before them."""
+    match = re.search(rf"(?i)[\s/,]*(?<![0-9])({NUMBER})\s*v(?:olts?|ac|dc)?(?![a-z0-9])\s*(?:ac|dc|~)?", text)
+    if not match:
+        return text, None
+    return f"{text[: match.start()]} {text[match.end() :]}", float(number(match[1])[0])
+
+
+def _rating(text: str) -> tuple[str, str, str | None] | None:
+    """Find size, unit and speed letter: T500mA, T2AL (L, H: breaking capacity), 1.6AT, bare 2."""
+    unit = r"(ma|a|amps?|amperes?)"
+    letter = r"(FF|F|M|TT|T)"
+    first = re.fullmatch(rf"(?i)(?:{letter}\s*)?{_SIZE}\s*{unit}\s*(?:[LHE]\b)?", text)
+    if first:
+        return first[2], first[3].lower(), _LETTERS.get((first[1] or "").upper())
+    last = re.fullmatch(rf"(?i){_SIZE}\s*{unit}\s*{letter}", text)
+    if last:
+        return last[1], last[2].lower(), _LETTERS[last[3].upper()]
+    alone = re.fullmatch(rf"(?:{letter}\s*)?{_SIZE}", text)
+    return (alone[2], "", _LETTERS.get(alone[1] or "")) if alone else None

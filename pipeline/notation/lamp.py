@@ -1,0 +1,66 @@
+"""Pilot lamps: #47, No. 47, lamp 44, 6.3 V 0.15 A."""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+
+from pipeline.notation.lexing import NUMBER, number
+from pipeline.notation.names import Index, normal
+from pipeline.notation.reading import Reading, unread
+
+_LABEL = r"(?i)^(?:(?:#|no\b|nr\b|number\b|type\b)\.?\s*)+"
+
+
+def read_lamp(text: str, known: Index, *, expected: bool = False) -> Reading | None:
+    """Read a lamp's marking; see `tube.read_tube` for the parameters.
+
+    A lamp marked only by its volts and amps has no type; both are then in the reading.
+    """
+    name = re.sub(_LABEL, "", text)
+    numbered = name != text
+    if entries := known.exact(name):
+        return Reading(kind="lamp", type=entries[0].type, bare=not numbered and normal(name).isdigit())
+    if rated := _rated(text):
+        return rated
+    words = [word.lstrip("#") for word in text.split()]
+    found = [entries[0] for word in words if (entries := known.exact(word))]
+    if len(found) == 1 and (expected or len(words) > 1 and not normal(found[0].printed).isdigit()):
+        rest = " ".join(word for word in words if not known.exact(word))
+        digits = any(char.isdigit() for char in rest)
+        return None if digits and not expected else Reading(kind="lamp", type=found[0].type).noted(f"left out: {rest}")
+    if expected or (numbered and "#" in text):
+        return unread(f"no lamp of the name {text[:60]!r} in the catalogue", near=known.near(name))
+    return None
+
+
+def _rated(text: str) -> Reading | None:
+    """Read volts with amps or watts, in either order."""
+    volts = rf"(?:({NUMBER})\s?-\s?)?({NUMBER})\s*v(?:olts?)?"
+    load = rf"({NUMBER})\s*(ma|a|amps?|w|watts?)"
+    joint = r"\s*[/,x@-]?\s*"
+    match = re.fullmatch(rf"(?i){volts}{joint}{load}", text)
+    if match:
+        low, high, size, unit = match.groups()
+    else:
+        match = re.fullmatch(rf"(?i){load}{joint}{volts}", text)
+        if not match:
+            return None
+        size, unit, low, high = match.groups()
+    level, quantity = number(high)[0], number(size)[0]
+    if not 0 < level <= 260 or quantity <= 0:
+        return None
+    if low:
+        note = f"rated for a range of volts, {low} to {high} V: the amps are for one of them"
+        return None if unit.lower().startswith("w") else _lamp(None, _amps(quantity, unit, level)).noted(note)
+    return _lamp(float(level), _amps(quantity, unit, level))
+
+
+def _amps(quantity: Decimal, unit: str, volts: Decimal) -> float:
+    if unit.lower() == "ma":
+        return float(quantity * Decimal("0.001"))
+    return float(quantity / volts) if unit.lower().startswith("w") else float(quantity)
+
+
+def _lamp(volts: float | None, amps: float) -> Reading | None:
+    return Reading(kind="lamp", volts=volts, amps=amps) if amps <= 5 else None

@@ -1,0 +1,114 @@
+"""Characters, numbers and words that all markings share."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from decimal import Decimal
+
+from pipeline.notation.reading import Refusal
+
+LONGEST = 200
+
+NUMBER = r"(?:[0-9]+(?:[.,][0-9]+)*|[.,][0-9]+)"
+FRACTION = r"[0-9]{1,2}/[0-9]{1,2}"
+
+_VULGAR = {"½": ".5", "¼": ".25", "¾": ".75", "⅛": ".125", "⅜": ".375", "⅝": ".625", "⅞": ".875"}
+_SAME = str.maketrans(
+    {
+        "\u03bc": "\u00b5", "\u2126": "\u03a9", "\u00d7": "x", "\u2715": "x", "\u2217": "*", "\u2013": "-",
+        "\u2014": "-", "\u2010": "-", "\u2011": "-", "\u2012": "-", "\u2212": "-", "\u2044": "/", "\u2215": "/",
+        "\u2248": "~", "\u223c": "~", "\u2393": "=", "\u201c": '"', "\u201d": '"', "\u2019": "'", "\u2018": "'",
+        "\u2116": "No ", "\u338c": "\u00b5F", "\u338b": "nF", "\u338a": "pF", "\u33c0": "k\u03a9",
+        "\u33c1": "M\u03a9", "\u00ba": "\u00b0", "\t": " ", "\n": " ", "\r": " ",
+    }
+)  # fmt: skip
+
+
+def clean(marking: str) -> str:
+    """Return a marking with one character for one meaning: µ, Ω, x, hyphen, plain blanks.
+
+    Raises
+    ------
+    Refusal
+        Nothing there, more than 200 characters, or a control character.
+    """
+    if len(marking) > LONGEST:
+        raise Refusal(f"longer than {LONGEST} characters: write only what is printed on the part")
+    text = marking.translate(_SAME)
+    if any(unicodedata.category(char) in ("Cc", "Cs") for char in text):
+        raise Refusal("it holds control characters: type it again by hand")
+    text = "".join(_fold(char) for char in text if unicodedata.category(char) != "Cf")
+    text = re.sub(r"([0-9]*)\s?([½¼¾⅛⅜⅝⅞])", lambda m: (m[1] or "0") + _VULGAR[m[2]], text)
+    text = " ".join(text.split())
+    if not any(char.isalnum() for char in text):
+        raise Refusal("no letter and no figure in it")
+    return text
+
+
+def _fold(char: str) -> str:
+    """Fold full-width forms and odd blanks to the plain character."""
+    if "\uff01" <= char <= "\uff5e":
+        return chr(ord(char) - 0xFEE0)
+    return " " if char.isspace() else char
+
+
+def undotted(text: str) -> str:
+    """Drop the points of abbreviations: ``D.C.W.V.`` becomes DCWV, ``mfd.`` becomes mfd."""
+    text = re.sub(r"(?<![A-Za-z0-9])(?:[A-Za-zµ]\.){2,}", lambda m: m[0].replace(".", ""), text)
+    text = re.sub(r"(?<=[0-9])(?:[A-Za-zµ]\.){2,}", lambda m: m[0].replace(".", ""), text)
+    return re.sub(r"(?<=[A-Za-zµ])\.(?![0-9])", "", text)
+
+
+def number(text: str) -> tuple[Decimal, str | None]:
+    """Read one number, with decimal point, decimal comma or thousands commas.
+
+    Parameters
+    ----------
+    text : str
+        What `NUMBER` matches.
+
+    Returns
+    -------
+    tuple
+        The exact value, and a note where a comma was taken for a thousands mark.
+
+    Raises
+    ------
+    Refusal
+        Points and commas that make no number.
+    """
+    if re.fullmatch(r"[1-9][0-9]{0,2}(,[0-9]{3})+(\.[0-9]+)?", text):
+        return Decimal(text.replace(",", "")), f"the comma in {text} is taken as a thousands mark"
+    if re.fullmatch(r"[1-9][0-9]{0,2}(\.[0-9]{3}){2,}(,[0-9]+)?", text):
+        return Decimal(text.replace(".", "").replace(",", ".")), f"the points in {text} are thousands marks"
+    plain = text.replace(",", ".")
+    if plain.count(".") > 1:
+        raise Refusal(f"'{text}' is not a number")
+    return Decimal(plain), None
+
+
+def dotted_thousands(text: str) -> bool:
+    """Tell whether a number such as ``5.000`` may be five thousand, as on German parts."""
+    return re.fullmatch(r"[1-9][0-9]{0,2}\.[0-9]{3}", text) is not None
+
+
+def amount(text: str) -> Decimal:
+    """Read a number or a fraction: ``0.5``, ``1/2``, ``1-1/2``, ``2 1/2``."""
+    match = re.fullmatch(rf"(?:([0-9])[\s-])?({FRACTION})", text)
+    if not match:
+        return number(text)[0]
+    top, bottom = (int(part) for part in match[2].split("/"))
+    if not 0 < top < bottom:
+        raise Refusal(f"'{text}' is no fraction a maker would print")
+    return Decimal(match[1] or 0) + Decimal(top) / Decimal(bottom)
+
+
+def shown(value: float | Decimal) -> str:
+    """Write a number without a needless tail: 16, 0.05, 4.7."""
+    return f"{float(value):.12g}"
+
+
+def listed(items: list[str] | tuple[str, ...]) -> str:
+    """Join names for a sentence: ``a, b or c``."""
+    return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} or {items[-1]}"

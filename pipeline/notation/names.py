@@ -1,0 +1,139 @@
+"""Names of types, made comparable: one key for every way to write one designation."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterator, Mapping
+from typing import Any, NamedTuple
+
+# Cyrillic letters, transliterated as on export bulbs, and the Latin letters that look the same.
+_SOUNDS = dict(
+    zip(
+        "АБВГДЕЖЗИКЛМНОПРСТУФХЦЧШЭЮЯ",
+        "A B V G D E ZH Z I K L M N O P R S T U F KH TS CH SH E YU YA".split(),
+        strict=True,
+    )
+)
+_LOOKS = str.maketrans("АВЕЗІКМНОРСТУХЅЈ", "ABE3IKMHOPCTYXSJ")
+_DROPPED = re.compile(r"[\s\-/._()'\"]+")
+
+
+SAME = "same"
+"""The nearness of a name that stands for the very type."""
+
+
+class Entry(NamedTuple):
+    """A known name: the catalogue type, its naming system or '', the name as printed, how near it is."""
+
+    type: str
+    system: str
+    printed: str
+    nearness: str = SAME
+
+
+def normal(name: str) -> str:
+    """Return the key of a name: upper case, without blanks, hyphens, slashes, points, brackets."""
+    return _DROPPED.sub("", name).upper()
+
+
+def spoken(key: str) -> str:
+    """Transliterate Cyrillic letters: 6Н8С becomes 6N8S, 6Ж8 becomes 6ZH8."""
+    return "".join(_SOUNDS.get(char, char) for char in key)
+
+
+def looked(key: str) -> str:
+    """Replace Cyrillic letters by the Latin ones that look the same: 6Н8С becomes 6H8C."""
+    return key.translate(_LOOKS)
+
+
+def plain_figures(key: str) -> str:
+    """Read letters O and I as the figures they are mistaken for: OA2 becomes 0A2."""
+    return key.replace("O", "0").replace("I", "1")
+
+
+class Index:
+    """Known names by key, and by the keys a slip of the eye makes of them.
+
+    Build it once with `index` where many markings are read.
+    """
+
+    def __init__(self) -> None:
+        self._exact: dict[str, list[Entry]] = {}
+        self._figures: dict[str, list[Entry]] = {}
+        self._spoken: dict[str, list[Entry]] = {}
+        self._looked: dict[str, list[Entry]] = {}
+
+    def add(self, entry: Entry) -> None:
+        """Add one name under all its keys; a second type of the same name is kept beside the first."""
+        key = normal(entry.printed)
+        keys = (key, plain_figures(key), spoken(key), looked(key))
+        for table, each in zip((self._exact, self._figures, self._spoken, self._looked), keys, strict=True):
+            held = table.setdefault(each, [])
+            if all(other.type != entry.type for other in held):
+                held.append(entry)
+
+    def exact(self, name: str) -> list[Entry]:
+        """Return the entries of a name: the catalogue's own name of a type before all, then the same type."""
+        found = self._exact.get(normal(name), [])
+        own = [entry for entry in found if normal(entry.type) == normal(name)]
+        return own or [entry for entry in found if entry.nearness == SAME] or found
+
+    def with_figures(self, name: str) -> list[Entry]:
+        """Return entries that differ from the name only in O for zero or I for one."""
+        return self._figures.get(plain_figures(normal(name)), [])
+
+    def transliterated(self, name: str) -> list[Entry]:
+        """Return entries that sound the same in Latin letters."""
+        return self._spoken.get(spoken(normal(name)), [])
+
+    def lookalike(self, name: str) -> list[Entry]:
+        """Return entries whose letters look the same in Latin."""
+        return self._looked.get(looked(normal(name)), [])
+
+    def keys(self) -> Iterator[str]:
+        """Iterate over all exact keys."""
+        return iter(self._exact)
+
+    def __len__(self) -> int:
+        return len(self._exact)
+
+    def near(self, name: str, count: int = 3) -> tuple[str, ...]:
+        """Return the printed names nearest to a name that is not known, nearest first."""
+        from difflib import get_close_matches  # only on failure: the import costs more than a look-up
+
+        key = normal(name)[:24]
+        alike = [each for each in self._exact if abs(len(each) - len(key)) <= 2]
+        found = get_close_matches(key, alike, n=count, cutoff=0.7)
+        return tuple(self._exact[each][0].printed for each in found)
+
+
+def index(names: Mapping[str, Any] | Collection[str] | Index) -> Index:
+    """Build an index of names.
+
+    Parameters
+    ----------
+    names : mapping, collection or Index
+        Name as printed -> catalogue type, or -> (catalogue type, designation system), or -> an object
+        with the attributes ``type``, ``system`` and (optional) ``nearness``.  With any other value (a
+        row of ratings), or for a plain collection, the name itself is the type.
+        An `Index` is returned as it is.
+    """
+    if isinstance(names, Index):
+        return names
+    result = Index()
+    pairs = names.items() if isinstance(names, Mapping) else ((name, None) for name in names)
+    for printed, value in pairs:
+        entry = _entry(printed, value)
+        result.add(entry)
+        result.add(Entry(entry.type, "", entry.type))
+    return result
+
+
+def _entry(printed: str, value: Any) -> Entry:
+    if isinstance(value, str):
+        return Entry(value, "", printed)
+    if isinstance(getattr(value, "type", None), str):
+        return Entry(value.type, value.system or "", printed, getattr(value, "nearness", None) or SAME)
+    if isinstance(value, tuple) and value and all(isinstance(part, str) for part in value[:2]):
+        return Entry(value[0], value[1] if len(value) > 1 else "", printed)
+    return Entry(printed, "", printed)

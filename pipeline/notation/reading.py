@@ -1,0 +1,134 @@
+"""The result of reading a marking."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any, NamedTuple
+
+_ALWAYS = {
+    "capacitor": ("sections", "volts_ac", "polarised", "safety_class"),
+    "resistor": ("ohms", "watts", "tolerance_pct"),
+    "tube": ("type", "via"),
+    "lamp": ("type",),
+    "fuse": ("amps", "speed"),
+    "choke": ("henries", "ohms", "amps"),
+    "diode": ("type",),
+    None: ("why",),
+}
+_WHEN_KNOWN = {
+    "capacitor": ("volts_surge", "tolerance_band_pct"),
+    "lamp": ("volts", "amps"),
+    "fuse": ("volts",),
+    "diode": ("volts_ac", "amps", "circuit"),
+    None: ("could_be", "near"),
+}
+
+
+class Refusal(ValueError):
+    """Text that looks like the kind asked for, yet cannot be read; the message says why."""
+
+
+class Section(NamedTuple):
+    """One section of a capacitor: microfarads, and rated working volts DC where marked."""
+
+    uf: float
+    volts_dc: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reading:
+    """What a marking means; what its kind does not have stays None or empty.
+
+    Attributes
+    ----------
+    marking : str
+        The text as it was typed.
+    kind : str or None
+        capacitor, resistor, tube, lamp, fuse, choke, diode; None where it could not be read.
+    sections : tuple of Section
+        Capacitor: µF and volts DC of each section.
+    volts_ac : float or None
+        Capacitor: rated volts rms; diode: volts rms in its own marking.
+    volts_surge : float or None
+        Capacitor: surge or peak volts, where marked beside the working volts.
+    polarised : bool or None
+        Capacitor: marked so or plain from its kind; None where the marking does not decide.
+    safety_class : str or None
+        Capacitor: X1, X2, Y1, Y2 ...
+    tolerance_band_pct : tuple of float or None
+        Capacitor: least and greatest deviation in percent, such as (-10, 50).
+    ohms, watts, tolerance_pct : float or None
+        Resistor; ohms also of a choke's winding.
+    type, via : str or None
+        Catalogue type of a tube, lamp or diode; how a tube was recognised.
+    volts, amps, henries : float or None
+        Lamp: volts, amps; fuse: amps, volts; choke: henries, amps; diode: amps.
+    speed : str or None
+        Fuse: one of `small.SPEEDS`.
+    circuit : str or None
+        Diode: half-wave, bridge, centre tap or doubler, where its marking says so.
+    why : str or None
+        Why it could not be read.
+    could_be, near : tuple of str
+        Not read: the kinds it could be; the nearest known names.
+    notes : tuple of str
+        What was assumed, converted or left out; each a sentence a person can act on.
+    bare : bool
+        True where the marking is a number without a unit, so that other kinds could claim it too.
+    """
+
+    marking: str = ""
+    kind: str | None
+    sections: tuple[Section, ...] = ()
+    volts_ac: float | None = None
+    volts_surge: float | None = None
+    polarised: bool | None = None
+    safety_class: str | None = None
+    tolerance_band_pct: tuple[float, float] | None = None
+    ohms: float | None = None
+    watts: float | None = None
+    tolerance_pct: float | None = None
+    type: str | None = None
+    via: str | None = None
+    volts: float | None = None
+    amps: float | None = None
+    henries: float | None = None
+    speed: str | None = None
+    circuit: str | None = None
+    why: str | None = None
+    could_be: tuple[str, ...] = ()
+    near: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    bare: bool = False
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the object printed by ``read --format json``: plain types, the contract's names.
+
+        Beyond the contract's keys it holds, only where there is something to say, ``notes`` and the
+        further keys of `Reading` that its kind knows.
+        """
+        result: dict[str, Any] = {"marking": self.marking, "kind": self.kind}
+        result.update((name, _plain(getattr(self, name))) for name in _ALWAYS[self.kind])
+        for name in (*_WHEN_KNOWN.get(self.kind, ()), "notes"):
+            value = _plain(getattr(self, name))
+            if value not in (None, []):
+                result[name] = value
+        return result
+
+    def noted(self, *notes: str) -> Reading:
+        """Return a copy with further notes."""
+        return replace(self, notes=(*self.notes, *notes))
+
+
+def unread(why: str, could_be: tuple[str, ...] = (), near: tuple[str, ...] = ()) -> Reading:
+    """Return the reading of what cannot be read."""
+    return Reading(kind=None, why=why, could_be=could_be, near=near)
+
+
+def _plain(value: Any) -> Any:
+    """Turn tuples into lists and sections into objects, for JSON."""
+    if isinstance(value, Section):
+        return value._asdict()
+    if isinstance(value, tuple):
+        return [_plain(item) for item in value]
+    return value

@@ -1,0 +1,1 @@
+"""How findings, ratings and lists are shown."""

@@ -1,0 +1,39 @@
+"""The results of `check` in each format."""
+
+from pipeline.checks.check import Checked
+from pipeline.output.tables import as_csv, as_json
+from pipeline.output.text import report
+
+COLUMNS = ["check", "subject", "verdict", "figure", "limit", "unit", "evidence", "why", "do", "sources"]
+
+
+def print_check(checked: Checked, replacements: list, format: str) -> None:
+    """Print findings, nodes and replacements as text or JSON, or the findings as CSV."""
+    if format == "json":
+        print(as_json(as_dict(checked, replacements)), end="")
+    elif format == "csv":
+        print(as_csv([f.as_dict() for f in checked.findings], COLUMNS), end="")
+    else:
+        print(report(checked, replacements), end="")
+
+
+def as_dict(checked: Checked, replacements: list) -> dict:
+    """The JSON contract of `check`."""
+    return {"unit": checked.unit.name, "findings": [f.as_dict() for f in checked.findings],
+            "nodes": nodes(checked), "replacements": [r.as_dict() for r in replacements],
+            "recalled": [{"subject": f.subject, "quantity": f.quantity, "value": f.value, "unit": f.unit,
+                          "source_id": f.source_id} for f in checked.recalled]}
+
+
+def nodes(checked: Checked) -> list[dict]:
+    """Volts of each node: at today's mains, ripple peak to peak, and at switch-on at high mains; null if unknown."""
+    state = checked.state
+    if state is None:
+        return []
+    return [{"id": n.id, "volts": _round(state.today_v(n.id)), "ripple_v": _round(state.ripple_v(n.id)),
+             "cold_start_v": _round(state.cold_start_v(n.id)), "no_load_v": _round(state.no_load_v(n.id)),
+             "estimated": state.estimated} for n in state.nodes]
+
+
+def _round(value: float | None) -> float | None:
+    return None if value is None else float(f"{value:.5g}")

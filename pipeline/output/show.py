@@ -1,0 +1,165 @@
+"""What `show` prints of a type: ratings, heater, pins, names, what may stand in for it, sources, disagreements."""
+
+from typing import Any
+
+from pipeline.catalogue import Catalogue, Ratings
+from pipeline.notation.read import read
+from pipeline.output.tables import as_csv, as_json
+from pipeline.output.text import paint, table, wrapped
+
+WIDE = ("tubes", "rectifiers", "diodes", "lamps")
+LISTS = ("heater_options", "sections", "operating_points", "rectifier_ratings", "rectifier_operation", "pins",
+         "designations", "substitutes")
+OBSERVATION = ["type", "table", "subject", "quantity", "value", "unit", "evidence", "source_id", "locator", "chosen",
+               "note", "raw_file", "raw_line"]
+
+
+def print_types(catalogue: Catalogue, asked: list[str], format: str, everything: bool) -> int:
+    """Print each name asked; the number of names that are not known."""
+    found = [one(catalogue, name) for name in asked]
+    if everything:
+        for item in found:
+            item["observations"] = observations(catalogue, item["type"]) if item["type"] else []
+    if format == "json":
+        print(as_json(found), end="")
+    elif format == "csv":
+        rows = [row for item in found if item["type"] for row in
+                (item["observations"] if everything else observations(catalogue, item["type"], chosen=True))]
+        print(as_csv(rows, OBSERVATION), end="")
+    else:
+        print("\n\n".join(as_text(catalogue, item, everything) for item in found))
+    return sum(item["type"] is None for item in found)
+
+
+def one(catalogue: Catalogue, name: str) -> dict[str, Any]:
+    """Everything about one name, under the tables' own column names; `type` null and `why` where unknown."""
+    reading = read(name, names=catalogue.names, lamps=catalogue.lamps, diodes=catalogue.diodes,
+                   role=None, ref=_likely_ref(catalogue, name))
+    if reading.type is None or reading.kind not in ("tube", "diode", "lamp"):
+        why = reading.why or f"this reads as a {reading.kind}, not as a type"
+        return {"asked": name, "type": None, "why": why, "near": list(reading.near)}
+    item: dict[str, Any] = {"asked": name, "type": reading.type, "via": reading.via}
+    sections: list[dict[str, Any]] = []
+    for wide in WIDE:
+        for row in catalogue.rows(wide, "type = ?", [reading.type]):
+            item |= {k: v for k, v in row.items() if k not in item or item[k] is None}
+    for many in LISTS:
+        item[many] = list(catalogue.rows(many, "type = ?", [reading.type]))
+    sections = item["sections"]
+    item |= {k: v for k, v in common(sections).items() if k not in item}
+    item["disagreements"] = disagreements(catalogue, reading.type)
+    item["figures"] = observations(catalogue, reading.type, chosen=True)
+    return item
+
+
+def _likely_ref(catalogue: Catalogue, name: str) -> str:
+    if name in catalogue.diodes:
+        return "D1"
+    return "PL1" if name.lstrip("#") in catalogue.lamps and name not in catalogue.names else "V1"
+
+
+def common(sections: list[dict[str, Any]]) -> dict[str, Any]:
+    """Section columns that have one and the same value in every section that states them."""
+    values: dict[str, set] = {}
+    for section in sections:
+        for name, value in section.items():
+            if value is not None and name not in ("type", "section", "evidence"):
+                values.setdefault(name, set()).add(value)
+    return {name: seen.pop() for name, seen in values.items() if len(seen) == 1}
+
+
+def observations(catalogue: Catalogue, type_: str, chosen: bool = False) -> list[dict[str, Any]]:
+    """Every figure of the type (or only the chosen ones), with source, grade, raw file and line."""
+    where = "type = ? and chosen" if chosen else "type = ?"
+    rows = catalogue.rows("figures", where + ' order by "table", subject, quantity, chosen desc, raw_file, raw_line',
+                          [type_])
+    return [{**row, "value": row["text"] if row["value"] is None else row["value"]} | {"text": row["text"]}
+            for row in rows]
+
+
+def disagreements(catalogue: Catalogue, type_: str) -> list[dict[str, Any]]:
+    return list(catalogue.rows("disagreements", "subject = ? or subject like ? order by 1, 2, 3", [type_, f"{type_}/%"]))
+
+
+def as_text(catalogue: Catalogue, item: dict[str, Any], everything: bool) -> str:
+    """The type as a page of text."""
+    if item["type"] is None:
+        near = f" Perhaps {', '.join(item['near'])}." if item["near"] else ""
+        return wrapped(f"{item['asked']}: not known: {item['why']}.{near}")
+    ratings = catalogue.ratings([item["type"]]).get(item["type"]) or Ratings(item["type"])
+    head = item["type"] + (f", asked as {item['asked']}" if item["asked"] != item["type"] else "")
+    blocks = [paint(head, "head") + "\n" + wrapped(_what(item), 2, "  ")]
+    for name in ("tubes", "heater_options", "sections", "rectifiers", "diodes", "lamps", "rectifier_ratings",
+                 "operating_points"):
+        if lines := _figures(ratings, name):
+            blocks.append(paint(name.replace("_", " "), "head") + "\n" + lines)
+    blocks += [b for b in (_pins(item), _names(item), _substitutes(item), _differing(item)) if b]
+    blocks.append(_sources(catalogue, item))
+    if everything:
+        blocks.append(_all(item))
+    return "\n\n".join(blocks)
+
+
+def _what(item: dict[str, Any]) -> str:
+    words = [item.get("function"), item.get("kind") if not item.get("function") else None,
+             f"{item['base']} base" if item.get("base") else None,
+             f"basing {item['basing']}" if item.get("basing") else None, item.get("rating_system")]
+    return ", ".join(str(w) for w in words if w)
+
+
+def _figures(ratings: Ratings, name: str) -> str:
+    rows = []
+    for subject, found in ratings.rows(name).items():
+        part = subject.partition("/")[2]
+        for figure in found.values():
+            if isinstance(figure.value, float) or name == "heater_options":
+                value = f"{figure.value:g}" if isinstance(figure.value, float) else str(figure.value)
+                rows.append((part, figure.quantity, f"{value} {figure.unit or ''}".strip(), figure.evidence,
+                             figure.source_id))
+    return table(_blank_repeats(rows)) if rows else ""
+
+
+def _blank_repeats(rows: list[tuple[str, ...]]) -> list[tuple[str, ...]]:
+    last, result = None, []
+    for row in rows:
+        result.append(("" if row[0] == last else row[0], *row[1:]))
+        last = row[0]
+    return result
+
+
+def _pins(item: dict[str, Any]) -> str:
+    if not item["pins"]:
+        return ""
+    pins = sorted(item["pins"], key=lambda p: (not p["pin"].isdigit(), int(p["pin"]) if p["pin"].isdigit() else 0))
+    words = [f"{p['pin']} {(p['section'] + ' ') if p['section'] else ''}{p['electrode']}" for p in pins]
+    return paint("pins, seen from below, clockwise from the key or gap", "head") + "\n" + wrapped(", ".join(words), 2, "  ")
+
+
+def _names(item: dict[str, Any]) -> str:
+    names = [f"{d['designation']}{' (near)' if d['nearness'] == 'near' else ''}" for d in item["designations"]]
+    return paint("other names", "head") + "\n" + wrapped(", ".join(sorted(names)), 2, "  ") if names else ""
+
+
+def _substitutes(item: dict[str, Any]) -> str:
+    rows = [(s["substitute"], s["relation"], s["condition"] or "", s["evidence"]) for s in item["substitutes"]]
+    return paint("what may stand in for it", "head") + "\n" + table(rows) if rows else ""
+
+
+def _differing(item: dict[str, Any]) -> str:
+    lines = [wrapped(f"{d['subject']} {d['quantity']}: {d['chosen_value']} {d['unit'] or ''} ({d['chosen_evidence']}, "
+                     f"{d['chosen_source']}) taken; {d['other_value']} ({d['other_evidence']}, {d['other_source']})", 4, "  ")
+             for d in item["disagreements"]]
+    return paint("sources differ", "head") + "\n" + "\n".join(lines) if lines else ""
+
+
+def _sources(catalogue: Catalogue, item: dict[str, Any]) -> str:
+    found = catalogue.sources({f["source_id"] for f in item["figures"]})
+    lines = [wrapped(f"{s['source_id']}: {s['title']}" + (f", {s['publisher']}" if s["publisher"] else "")
+                     + (f", {s['year']}" if s["year"] else ""), 4, "  ") for s in found.values()]
+    return paint("sources", "head") + "\n" + "\n".join(sorted(lines))
+
+
+def _all(item: dict[str, Any]) -> str:
+    rows = [("taken" if o["chosen"] else "", o["subject"], o["quantity"], f"{o['value']}", o["evidence"],
+             o["source_id"], f"{o['raw_file']}:{o['raw_line']}") for o in item["observations"]]
+    return paint("every observation", "head") + "\n" + table(rows)

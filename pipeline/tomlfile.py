@@ -1,0 +1,128 @@
+"""TOML with the line of every key, so that a fault in a value can be pointed at."""
+
+import math
+import re
+import tomllib
+from collections.abc import Iterable, Iterator
+from difflib import get_close_matches
+from typing import Any, NoReturn
+
+_TABLE = re.compile(r"^\s*\[\[?\s*([A-Za-z0-9_.-]+)\s*\]\]?")
+_KEY = re.compile(r"^\s*\"?([A-Za-z0-9_-]+)\"?\s*=")
+_MISSING = object()
+
+
+class TomlFault(Exception):
+    """A key's value is not what it must be; `line` is where it stands."""
+
+    def __init__(self, line: int, message: str):
+        self.line = line
+        super().__init__(message)
+
+
+class TomlFile:
+    """A parsed TOML text; raises tomllib.TOMLDecodeError for what is no TOML."""
+
+    def __init__(self, text: str):
+        self.data = tomllib.loads(text)
+        self._lines = _key_lines(text)
+
+    def has(self, path: str) -> bool:
+        return path in self.data
+
+    def line(self, path: str, index: int, key: str | None = None) -> int:
+        """Line of `key` in the `index`-th table named `path`, or of the table itself."""
+        return self._lines.get((path, index, key)) or self._lines.get((path, index, None)) or 1
+
+    def table(self, path: str, keys: str) -> "Section":
+        """The table `path` (empty: the top level) that may hold `keys`."""
+        return Section(self, path, 0, self.data if not path else self.data[path], keys.split())
+
+    def tables(self, path: str, keys: str) -> Iterator["Section"]:
+        """The tables of the array `path`, each of which may hold `keys`."""
+        found: Any = self.data
+        for step in path.split("."):
+            found = found.get(step, []) if isinstance(found, dict) else []
+        if not isinstance(found, list):
+            raise TomlFault(self.line(path, 0), f"[{path}]: must be written with double brackets, [[{path}]]")
+        for index, data in enumerate(found):
+            yield Section(self, path, index, data, keys.split())
+
+
+def _key_lines(text: str) -> dict[tuple[str, int, str | None], int]:
+    lines: dict[tuple[str, int, str | None], int] = {}
+    path, count = "", {"": 0}
+    for number, line in enumerate(text.splitlines(), 1):
+        if match := _TABLE.match(line):
+            path = match[1]
+            count[path] = count.get(path, -1) + 1
+            lines[path, count[path], None] = number
+        elif match := _KEY.match(line):
+            lines.setdefault((path, count[path], match[1]), number)
+    return lines
+
+
+class Section:
+    """One table of a TOML file, its values asked for by kind; each wrong one raises TomlFault."""
+
+    def __init__(self, file: TomlFile, path: str, index: int, data: Any, keys: list[str]):
+        self.file, self.path, self.index = file, path, index
+        if not isinstance(data, dict):
+            raise TomlFault(file.line(path, index), f"{path}: must be a table, [{path}]")
+        self.data: dict[str, Any] = data
+        for key in data:
+            if key not in keys:
+                near = get_close_matches(key, keys, 1)
+                self.fault(key, "is no key here", f"did you mean {near[0]}?" if near else "known: " + ", ".join(keys))
+
+    def fault(self, key: str, what: str, mend: str) -> NoReturn:
+        where = f"{self.path}.{key}" if self.path else key
+        raise TomlFault(self.file.line(self.path, self.index, key), f"{where}: {what}: {mend}")
+
+    def text(self, key: str, default: Any = _MISSING) -> Any:
+        value = self.data.get(key, default)
+        if value is _MISSING or value == "":
+            self.fault(key, "is missing", f'write {key} = "..."')
+        if value is not default and (not isinstance(value, str) or len(value) > 200 or not value.isprintable()):
+            self.fault(key, f"{str(value)[:40]!r} is no short text", "write it in double quotes")
+        return value
+
+    def number(self, key: str, low: float, high: float, default: Any = _MISSING) -> float:
+        value = self.data.get(key, default)
+        if value is _MISSING:
+            self.fault(key, "is missing", f"give a number between {low:g} and {high:g}")
+        if isinstance(value, str):
+            self.fault(key, f"{value[:40]!r} is text", "write a plain number without quotation marks or unit")
+        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+            self.fault(key, f"{value!r} is no number", f"give a number between {low:g} and {high:g}")
+        if not low <= value <= high:
+            self.fault(key, f"{value:g} cannot be right", f"expected {low:g} to {high:g}")
+        return float(value)
+
+    def optional(self, key: str, low: float, high: float) -> float | None:
+        return self.number(key, low, high) if key in self.data else None
+
+    def choice(self, key: str, words: tuple[str, ...], default: Any = _MISSING) -> str:
+        value = str(self.text(key, default)).strip().lower().replace("_", "-").replace(" ", "-")
+        for word in words:
+            if value == word.replace(" ", "-"):
+                return word
+        self.fault(key, f"{value!r} is not known", "one of " + ", ".join(words))
+
+    def ref(self, key: str, parts: Iterable[str]) -> str | None:
+        return self._known(key, self.text(key), list(parts)) if key in self.data else None
+
+    def refs(self, key: str, parts: Iterable[str], *, sections: bool = False) -> tuple[str, ...]:
+        """Refs of parts; with `sections` also a part's ref and a section letter, C1A."""
+        value = self.data.get(key, [])
+        if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
+            self.fault(key, "must be a list of refs", f'write {key} = ["C1", "C2"]')
+        known = list(parts)
+        return tuple(v if sections and v[:-1] in known and v[-1:].isupper() else self._known(key, v, known)
+                     for v in value)
+
+    def _known(self, key: str, ref: str, known: list[str]) -> str:
+        if ref not in known:
+            near = get_close_matches(ref, known, 1)
+            self.fault(key, f"no part {ref!r} in parts.csv", f"did you mean {near[0]}?" if near else "add it there")
+        return ref

@@ -1,0 +1,1 @@
+"""What a valid table is: columns, tables, and the pandera schemas made from them."""

@@ -1,0 +1,94 @@
+"""Every table: where its raw rows lie, its key, its columns, and which cells must come from one and the same row."""
+
+from dataclasses import dataclass
+
+from schemas.columns import COLUMNS, Column
+
+PROVENANCE = ("source_id", "locator", "evidence", "note")
+
+
+@dataclass(frozen=True)
+class Table:
+    """`key` names the subject of a row; `together` lists groups of cells that only mean something as a set."""
+
+    name: str
+    family: str
+    key: tuple[str, ...]
+    columns: tuple[str, ...]
+    required: tuple[str, ...]
+    meaning: str
+    together: tuple[tuple[str, ...], ...] = ()
+    observed: bool = True
+
+    @property
+    def values(self) -> tuple[str, ...]:
+        """Columns that hold observations: neither key nor provenance."""
+        return tuple(c for c in self.columns if c not in self.key and c not in PROVENANCE)
+
+    @property
+    def described(self) -> tuple[Column, ...]:
+        return tuple(COLUMNS[name] for name in self.columns)
+
+
+def _table(name: str, family: str, key: str, values: str, meaning: str, *, required: str = "",
+           together: tuple[str, ...] = ()) -> Table:
+    keys = tuple(key.split())
+    columns = (*keys, *values.split(), *PROVENANCE)
+    must = (*keys, *required.split(), "source_id", "evidence")
+    return Table(name, family, keys, columns, must, meaning, tuple(tuple(g.split()) for g in together))
+
+
+SOURCES = Table(
+    "sources", "", ("source_id",),
+    ("source_id", "title", "publisher", "year", "edition", "kind", "licence"),
+    ("source_id", "title", "kind"), "the documents the figures stand in", observed=False)
+
+TABLES: dict[str, Table] = {table.name: table for table in (
+    SOURCES,
+    _table("tubes", "tubes", "type",
+           "function envelope base basing heating heater_v heater_a heater_tolerance_pct warm_up_s "
+           "heater_cathode_negative_max_v heater_cathode_positive_max_v rating_system",
+           "one tube type a row: what it is, its base and its heater", together=("heater_v heater_a",)),
+    _table("heater_options", "tubes", "type arrangement", "heater_v heater_a pins",
+           "arrangements of a tapped heater", required="heater_v", together=("heater_v heater_a pins",)),
+    _table("basings", "tubes", "basing", "base pins", "one pin map for each basing code", required="pins"),
+    _table("tube_pins", "tubes", "type", "pins", "pin maps of types without a basing code", required="pins"),
+    _table("sections", "tubes", "type section",
+           "kind plate_max_v plate_dissipation_max_w screen_max_v screen_dissipation_max_w cathode_max_a "
+           "grid_circuit_max_ohm mu gm_s rp_ohm", "limits and characteristics of each section"),
+    _table("operating_points", "tubes", "type section service plate_v",
+           "screen_v bias_v cathode_ohm plate_a screen_a load_ohm power_w",
+           "typical operation", together=("screen_v bias_v cathode_ohm plate_a screen_a load_ohm power_w",)),
+    _table("designations", "tubes", "designation type", "system nearness", "other names of a type",
+           required="system nearness"),
+    _table("designation_exceptions", "tubes", "type rule", "reason", "types an audit rule does not fit",
+           required="reason"),
+    _table("substitutes", "tubes", "type substitute", "relation condition", "what may stand in for a type",
+           required="relation"),
+    _table("rectifiers", "rectifiers", "type",
+           "kind connection piv_max_v plate_peak_max_a plate_transient_max_a dc_output_max_a ac_plate_max_v "
+           "drop_v drop_at_a supply_ohm_min input_capacitor_max_uf", "ratings of rectifiers",
+           together=("drop_v drop_at_a", "dc_output_max_a ac_plate_max_v supply_ohm_min")),
+    _table("rectifier_ratings", "rectifiers", "type input ac_v", "dc_a supply_ohm",
+           "corner points of rating charts"),
+    _table("rectifier_operation", "rectifiers", "type circuit ac_v dc_a",
+           "supply_ohm capacitor_uf dc_v frequency_hz", "published typical operation",
+           together=("supply_ohm capacitor_uf dc_v frequency_hz",)),
+    _table("lamps", "parts", "type", "lamp_v lamp_a base bulb bead", "pilot lamps",
+           together=("lamp_v lamp_a",)),
+    _table("diodes", "parts", "type", "kind piv_max_v forward_max_a surge_max_a drop_v drop_at_a",
+           "silicon and selenium rectifiers", together=("drop_v drop_at_a",)),
+    _table("fuses", "parts", "standard speed multiple", "open_min_s open_max_s", "fuse time gates"),
+    _table("preferred_values", "parts", "series value", "", "preferred numbers"),
+    _table("capacitor_stock", "parts", "kind uf volts safety_class",
+           "tolerance_pct temperature_c ripple_a esr_ohm", "capacitors commonly stocked"),
+    _table("capacitor_roles", "parts", "role",
+           "kinds polarised_allowed safety_class replace tolerance_low_pct tolerance_high_pct",
+           "what a capacitor's role asks of it", required="kinds polarised_allowed"),
+    _table("regions", "mains", "region", "nominal_v low_v high_v frequency_hz", "mains regions",
+           required="nominal_v frequency_hz"),
+)}
+"""Table name → description, in the order in which they are built."""
+
+OPTIONAL_KEYS = {"safety_class", "section", "plate_v"}
+"""Key columns that may be empty (a stocked capacitor without a safety class, say)."""
