@@ -75,6 +75,19 @@ def build(
     raise typer.Exit(1 if check and any(c.changed for c in done) else 0)
 
 
+@app.command(epilog="Example: tubewright tidy")
+def tidy(raw: Annotated[Path, typer.Option("--raw", metavar="DIR",
+                                           help="Folder of the raw tables.")] = Path("data_raw")) -> None:
+    """Bring the raw files into their one form: columns in order, rows sorted, no padding."""
+    from pipeline.build.tidy import tidy as run
+
+    try:
+        for path in run(raw):
+            print(path)
+    except OSError as error:
+        fail(f"{error.filename or raw}: {error.strerror or error}")
+
+
 @app.command(epilog="Example: tubewright read '16+16 µF 450 V' '6GW8/ECL86' '.05 400V'")
 def read(
     markings: Annotated[list[str], typer.Argument(metavar="MARKING...", help="What is printed on the part.")],
@@ -111,6 +124,29 @@ def show(
 
     known = open_catalogue(catalogue)
     raise typer.Exit(3 if print_types(known, types, format, all_) else 0)
+
+
+@app.command(epilog="Example: tubewright find --heater-v 6.3 --base noval --function 'twin triode'")
+def find(
+    words: Annotated[Optional[list[str]], typer.Argument(metavar="[WORD]...",  # noqa: UP045
+                                                         help="Words that must stand in name, function or base.")] = None,
+    heater_v: Annotated[Optional[float], typer.Option(help="Heater volts, within 10 %.")] = None,  # noqa: UP045
+    heater_a: Annotated[Optional[float], typer.Option(help="Heater amps, within 10 %.")] = None,  # noqa: UP045
+    base: Annotated[Optional[str], typer.Option(help="Base, such as octal or noval.")] = None,  # noqa: UP045
+    function: Annotated[Optional[str], typer.Option(help="Function, such as 'twin triode'.")] = None,  # noqa: UP045
+    plate_w: Annotated[Optional[float], typer.Option(help="Least plate dissipation, watts.")] = None,  # noqa: UP045
+    plate_v: Annotated[Optional[float], typer.Option(help="Least plate volts.")] = None,  # noqa: UP045
+    format: FormatOption = Format.text,
+    catalogue: CatalogueOption = None,
+) -> None:
+    """Find types by heater, base, function and ratings, the nearest first."""
+    from pipeline.find import Wanted
+    from pipeline.find import find as run
+    from pipeline.output.found import print_found
+
+    known = open_catalogue(catalogue)
+    wanted = Wanted(heater_v, heater_a, base, function, plate_w, plate_v, tuple(words or ()))
+    print_found(run(known, wanted), format)
 
 
 @app.command(epilog="Example: tubewright check data_raw/units/hall-amplifier")

@@ -5,7 +5,6 @@ import tomllib
 from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from pathlib import Path
-from typing import Any
 
 from pipeline.catalogue import Catalogue, Ratings
 from pipeline.notation.measured import read_measured
@@ -13,7 +12,7 @@ from pipeline.notation.read import read
 from pipeline.notation.reading import Reading
 from pipeline.notation.roles import read_role
 from pipeline.textfile import decode, records
-from pipeline.tomlfile import TomlFile, TomlFault
+from pipeline.tomlfile import TomlFault, TomlFile
 
 PART_COLUMNS = ("ref", "marking", "role", "at", "measured", "note")
 MOST_PARTS = 20_000

@@ -10,7 +10,7 @@ import pyarrow as pa
 from pipeline.build.audit import audit
 from pipeline.build.faults import BadTables, Fault
 from pipeline.build.normalise import TypedRow, normalise
-from pipeline.build.read import read_tables
+from pipeline.build.read import Raw, read_tables
 from pipeline.build.reconcile import Disagreement, Figure, Reconciled, reconcile
 from pipeline.build.write import content_hash, to_arrow, write_catalogue
 from pipeline.notation.names import normal
@@ -45,17 +45,21 @@ def build(raw: Path, out: Path, *, check: bool = False) -> list[Change]:
 
 def assemble(raw: Path) -> dict[str, pa.Table]:
     """Every built table in memory; raises BadTables."""
-    read = read_tables(raw)
-    faults = list(read.faults)
-    typed: dict[str, list[TypedRow]] = {}
-    for name, table in TABLES.items():
-        typed[name], found = normalise(read.rows[name], table)
-        faults += found
-    broken = {f.file for f in faults if f.line == 1}
-    faults += audit(typed, broken)
+    typed, faults = checked(read_tables(raw))
     if faults:
         raise BadTables(faults)
     return _tables(typed)
+
+
+def checked(raw: Raw) -> tuple[dict[str, list[TypedRow]], list[Fault]]:
+    """Typed rows of every table, and every fault of file, text, type, schema and audit."""
+    faults = list(raw.faults)
+    typed: dict[str, list[TypedRow]] = {}
+    bad = {(f.file, f.line, f.column) for f in faults}
+    for name, table in TABLES.items():
+        typed[name], found = normalise(raw.rows[name], table, bad)
+        faults += found
+    return typed, faults + audit(typed, {f.file for f in faults})
 
 
 def _tables(typed: dict[str, list[TypedRow]]) -> dict[str, pa.Table]:

@@ -2,6 +2,7 @@
 
 import math
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from difflib import get_close_matches
 
@@ -28,26 +29,37 @@ class TypedRow:
     values: dict[str, Value]
 
 
-def normalise(rows: list[Row], table: Table) -> tuple[list[TypedRow], list[Fault]]:
-    """Typed rows of `table` and the faults of their cells, duplicates of the key within one source included."""
+Place = tuple[str, int, str]
+"""File, line and column of a cell."""
+
+
+def normalise(rows: list[Row], table: Table, bad: set[Place]) -> tuple[list[TypedRow], list[Fault]]:
+    """Typed rows of `table` and the faults of their cells, duplicates of the key within one source included.
+
+    Cells in `bad` are faulty already and are not named again; the cells found faulty here are added to it.
+    """
     faults: list[Fault] = []
-    typed = [TypedRow(r.file, r.line, {c.name: _value(r, c, faults) for c in table.described}) for r in rows]
-    parsed = {(f.file, f.line, f.column) for f in faults}
-    faults += [f for f in _missing(rows, table) if (f.file, f.line, f.column) not in parsed]
-    bad = {(f.file, f.line, f.column) for f in faults}
-    faults += [f for f in _schema_faults(typed, table) if (f.file, f.line, f.column) not in bad]
-    faults += _duplicates(typed, table)
+
+    def add(found: list[Fault]) -> None:
+        fresh = [f for f in found if (f.file, f.line, f.column) not in bad]
+        bad.update((f.file, f.line, f.column) for f in fresh)
+        faults.extend(fresh)
+
+    typed = [TypedRow(r.file, r.line, {c.name: _value(r, c, add) for c in table.described}) for r in rows]
+    add(_missing(rows, table))
+    add(_schema_faults(typed, table, bad))
+    add(_duplicates(typed, table))
     return typed, faults
 
 
-def _value(row: Row, column: Column, faults: list[Fault]) -> Value:
+def _value(row: Row, column: Column, add: Callable[[list[Fault]], None]) -> Value:
     cell = row.cells[column.name]
     if not cell or column.kind == "text":
         return cell or None
     pattern = _INTEGER if column.kind == "integer" else _NUMBER
     if not pattern.match(cell):
-        faults.append(Fault("not-a-number", row.file, row.line, column.name, cell, "not a plain number",
-                            _number_hint(cell, column)))
+        add([Fault("not-a-number", row.file, row.line, column.name, cell, "not a plain number",
+                   _number_hint(cell, column))])
         return None
     return int(cell) if column.kind == "integer" else float(cell)
 
@@ -65,7 +77,7 @@ def _missing(rows: list[Row], table: Table) -> list[Fault]:
             for row in rows for name in table.required if name not in OPTIONAL_KEYS and not row.cells[name]]
 
 
-def _schema_faults(typed: list[TypedRow], table: Table) -> list[Fault]:
+def _schema_faults(typed: list[TypedRow], table: Table, bad: set[Place]) -> list[Fault]:
     if not typed:
         return []
     kinds = {c.name: (object if c.kind == "text" else "float64") for c in table.described}
@@ -74,8 +86,9 @@ def _schema_faults(typed: list[TypedRow], table: Table) -> list[Fault]:
         model(table.name).validate(frame, lazy=True)
     except pandera.errors.SchemaErrors as error:
         cases = error.failure_cases
-        return [_schema_fault(typed[int(index)], column) for index, column
-                in zip(cases["index"], cases["column"], strict=True) if not pd.isna(index)]
+        found = [(typed[int(index)], column) for index, column in zip(cases["index"], cases["column"], strict=True)
+                 if not pd.isna(index)]
+        return [_schema_fault(row, column) for row, column in found if (row.file, row.line, column) not in bad]
     return []
 
 

@@ -8,7 +8,7 @@ import numpy as np
 from pipeline.catalogue import Figure
 from pipeline.checks.findings import Finding, figures
 from pipeline.checks.mains import Mains
-from pipeline.electrics.heaters import series_string, volts_at_mains
+from pipeline.electrics.heaters import HEATER_EXPONENT, series_string, volts_at_mains
 from pipeline.unit import HeaterString, Part, Unit, Winding
 
 HEATER_TOLERANCE = Figure("heaters", "heater_tolerance_pct", 10.0, "%", "practice", "",
@@ -192,8 +192,8 @@ def _string_current(string: HeaterString, known: list[Heater], unit: Unit, mains
         return Finding("heater-string", string.id, "unknown", None, string.amps, "A",
                        f"The dropper {string.dropper} has no ohms that can be read.",
                        f"Measure it: about {max(mains.design_v - total, 0) / string.amps:.0f} ohm would do.", rests_on)
-    today = float(series_string(mains.today_v, volts, amps, ohms or 0.0).current_a)
-    high = float(series_string(mains.high_v, volts, amps, ohms or 0.0).current_a)
+    today = float(series_string(mains.today_v, volts, amps, ohms or 0.0, HEATER_EXPONENT).current_a)
+    high = float(series_string(mains.high_v, volts, amps, ohms or 0.0, HEATER_EXPONENT).current_a)
     most, least = string.amps * 1.1, string.amps * 0.9
     at = f"{asks}; {mains.today_v:g} V mains drives {today:.3g} A through the {string.amps:g} A string"
     rest = f"a dropper of {max(mains.today_v - total, 0) / string.amps:.0f} ohm is missing or " \

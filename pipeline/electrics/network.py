@@ -145,7 +145,10 @@ def build(circuit: str, drive: Drive, sections: Sections, choke_input: bool = Fa
     if circuit == "doubler":
         twist[list(layout.reservoir)] = layout.reservoir[::-1]
         start[layout.reservoir[-1] + 1 :] = drive.peak
-    layer = np.full(batch, np.inf) if choke_input else mass[layout.reservoir[0]] * path_ohm
+    layer = np.full(batch, np.inf)
+    if not choke_input:
+        charging = mass[layout.reservoir[0]] * drive.peak
+        layer = mass[layout.reservoir[0]] * (path_ohm + in_series * drive.drop / np.cbrt(charging))
     return Network(
         mass, linear, source, inject, sense, sign, drive.peak, path_ohm, in_series * drive.drop,
         in_series * drive.threshold, layout.ports, sections.load_a, sections.load_s, sections.load_k, layer,

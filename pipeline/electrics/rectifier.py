@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike
 
 from .diode import drop_factor
 from .network import CIRCUITS, Circuit, Drive, Sections, build
-from .steady import Network, Steady, steady_state
+from .steady import ENDS, Network, Steady, steady_state
 
 _CHUNK = 256  # circuits solved together; keeps the working arrays inside the processor's cache
 
@@ -178,7 +178,7 @@ def _loaded(circuit: str, given: dict[str, np.ndarray]) -> np.ndarray:
     volts = node_volts(network, steady)[0]
     return np.array([
         *dc_and_ripple(volts, steady.weight),
-        steady.paths.max(axis=(0, 1)),
+        steady.paths[:, ENDS].max(axis=(0, 1)),
         plate_rms(circuit, steady),
         reservoir_rms(circuit, steady, steady.loads[0]),
         inverse_peak(circuit, drive, volts, steady),
@@ -199,7 +199,7 @@ def dc_and_ripple(volts: np.ndarray, weight: np.ndarray) -> tuple[np.ndarray, np
     """Mean, peak-to-peak and rms ripple (..., B) of volts (..., T, B)."""
     level = mean(volts, weight)
     ripple = volts - level[..., None, :]
-    return level, np.ptp(volts, axis=-2), np.sqrt(mean(ripple**2, weight))
+    return level, np.ptp(volts[..., ENDS, :], axis=-2), np.sqrt(mean(ripple**2, weight))
 
 
 def plate_rms(circuit: str, steady: Steady) -> np.ndarray:

@@ -65,6 +65,9 @@ class Steady(NamedTuple):
     emf: np.ndarray  # (T, B)
 
 
+ENDS = slice(1, None, 2)  # samples at the ends of steps: extremes are read there, where a stiff step is damped
+
+
 class _Scheme(NamedTuple):
     """An implicit Runge-Kutta scheme whose last stage ends the step."""
 
@@ -109,14 +112,24 @@ def steady_state(network: Network) -> Steady:
     margin = np.array([-0.5, 0.5])[:, None, None] * np.pi / _COARSE_STEPS
     fitted = _fitted_grid(network, window + margin)
     guess = _resample(network, states[:, 0], _stage_angles(fitted, _RADAU))
+    return _refine(network, window, fitted, guess)
+
+
+def _refine(network: Network, window: np.ndarray, grid: np.ndarray, states: np.ndarray) -> Steady:
+    """Passes of order three on grids fitted to the conduction interval, until that no longer moves.
+
+    Where the current rises within a small angle, the turn-on must be known to a part of that angle.
+    """
     for count in range(_MAX_PASSES):
-        states = _newton(network, fitted, _RADAU, guess)
-        found = _conduction(network, fitted, _RADAU, states)
-        moved = np.max(np.abs(found - window) / (found[1] - found[0]))
-        if moved < 0.02 or (count == _MAX_PASSES - 1 and moved < 0.2):
-            return _sampled(network, fitted, states)
-        window = found if count < 3 else 0.5 * (found + window)
-        guess, fitted = states, _fitted_grid(network, window)
+        states = _newton(network, grid, _RADAU, states)
+        found = _conduction(network, grid, _RADAU, states)
+        width = found[1] - found[0]
+        moved = np.abs(found - window) / width
+        moved[0] *= np.maximum(1.0, 0.1 * width / np.maximum(network.layer, 1e-5))
+        if moved.max() < 0.02 or (count == _MAX_PASSES - 1 and moved.max() < 0.2):
+            return _sampled(network, grid, states)
+        window = found if count < 4 else 0.5 * (found + window)
+        grid = _fitted_grid(network, window)
     raise ArithmeticError("the conduction interval of the rectifier did not settle")
 
 
@@ -288,25 +301,33 @@ def _conduction(network: Network, grid: np.ndarray, scheme: _Scheme, states: np.
         other = drive[1 - j] if network.halves == 1 and len(drive) == 2 else drive[j]
         volts = np.concatenate([other, drive[j], other])
         crest = len(angle) + np.argmax(drive[j], axis=0)
-        off = _crossing(angles, volts, crest)
-        found.append((-_crossing(-angles[::-1], volts[::-1], len(volts) - 1 - crest), off))
+        on = -_crossing(-angles[::-1], volts[::-1], len(volts) - 1 - crest, outside=True)
+        found.append((on, _crossing(angles, volts, crest, outside=False)))
     return np.array(found).transpose(1, 0, 2)
 
 
-def _crossing(angles: np.ndarray, volts: np.ndarray, crest: np.ndarray) -> np.ndarray:
-    """First angle (B,) after sample `crest` at which volts (T, B) fall through zero."""
+def _crossing(angles: np.ndarray, volts: np.ndarray, crest: np.ndarray, outside: bool) -> np.ndarray:
+    """First angle (B,) after sample `crest` at which volts (T, B) fall through zero.
+
+    Read between the two samples around it; or, `outside`, from the two samples beyond it, which the current that
+    flows on the near side does not bend.
+    """
     below = (volts <= 0) & (np.arange(len(volts))[:, None] > crest)
     after = np.where(below.any(axis=0), np.argmax(below, axis=0), len(volts) - 1)[None]
-    high, low = (np.take_along_axis(volts, k, axis=0)[0] for k in (after - 1, after))
-    early, late = (np.take_along_axis(angles, k, axis=0)[0] for k in (after - 1, after))
-    share = np.clip(high / np.maximum(high - low, _TINY), 0.0, 1.0)
-    return early + share * (late - early)
+    ends = (after, np.minimum(after + 1, len(volts) - 1)) if outside else (after - 1, after)
+    high, low = (np.take_along_axis(volts, k, axis=0)[0] for k in ends)
+    early, late = (np.take_along_axis(angles, k, axis=0)[0] for k in ends)
+    share = high / np.maximum(high - low, _TINY)
+    inner = np.take_along_axis(angles, after - 1, axis=0)[0]
+    outer = np.take_along_axis(angles, after, axis=0)[0]
+    return np.clip(early + share * (late - early), inner, outer)
 
 
 def _fitted_grid(network: Network, window: np.ndarray) -> np.ndarray:
     """Grid (N + 1, B): even through each conduction interval, closing up towards its begin."""
     span, count = np.pi * network.halves, window.shape[1]
-    on, off = window[0], np.minimum(window[1], window[0] + 0.99 * span)
+    on = window[0] - 1e-6 - 0.05 * np.minimum(network.layer, 0.01)
+    off = np.minimum(window[1], on + 0.99 * span)
     if count == 1:  # conduction over the whole span: begin where the paths take turns
         on = np.where(window[1] - window[0] > 0.99 * span, (window[1] + window[0] - 0.99 * span) / 2, on)
         off = np.minimum(window[1], on + 0.99 * span)
@@ -318,7 +339,7 @@ def _fitted_grid(network: Network, window: np.ndarray) -> np.ndarray:
     for w in range(count):
         stop = np.minimum(off[w], end[w] - 1e-3 * span)
         rise = np.minimum((stop - on[w]) / 3, 20.0 * network.layer)
-        pieces += [begin[w] + (on[w] - begin[w]) * early, on[w] + rise * rising**2]
+        pieces += [on[w] - (on[w] - begin[w]) * (1.0 - early) ** 3, on[w] + rise * rising**2]
         pieces += [on[w] + rise + (stop - on[w] - rise) * flat, stop + (end[w] - stop) * late**1.5]
     return np.concatenate([*pieces, end[-1:]])
 

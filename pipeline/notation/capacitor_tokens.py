@@ -35,9 +35,9 @@ _VOLTS = (
 )
 _WORD_MEANING = {
     "electrolytic": "electrolytic elko lytic electrolyt electrolytics tantalum polarised polarized tant lytics",
-    "film": "paper mica silver ceramic disc disk film polyester mylar polypropylene polystyrene styroflex poly "
-    "mkp mkt mks mkc kp foil oil pio pcb wax waxed plastic glass trimmer air ptfe teflon petp pyranol metallised "
-    "metallized hunts",
+    "film": "paper film polyester mylar polypropylene poly mkp mkt mks mkc kp foil oil pio wax waxed plastic "
+    "petp metallised metallized",
+    "small": "mica silver ceramic disc disk polystyrene styroflex glass trimmer air",
     "nonpolar": "np bp bipolar nonpolar nonpolarised nonpolarized unpolarised unpolarized reversible",
     "run": "run",
     "start": "start starting",
@@ -54,13 +54,17 @@ _MEANING = {word: meaning for meaning, words in _WORD_MEANING.items() for word i
 
 
 class Item(NamedTuple):
-    """One amount: exact value, unit ('c' in µF, 'v' volts, '' none), flavour of volts, what stands before."""
+    """One amount.
+
+    Exact value in µF (unit 'c'), volts (unit 'v') or as written (unit ''); flavour of volts ('', dc, ac,
+    surge, test); the joint before it; µF per written unit, where a unit was written.
+    """
 
     value: Decimal
     unit: str = ""
     flavour: str = ""
     before: str = ""
-    text: str = ""
+    scale: Decimal | None = None
 
 
 @dataclass
@@ -86,7 +90,7 @@ def _table(loose: bool) -> list[tuple[str, re.Pattern[str]]]:
     """Return the patterns in the order they are tried; `loose` also reads capital N, P and U as units."""
     point = "pnµuPNU" if loose else "pnµu"
     amount = f"({NUMBER})"
-    units = "|".join(f"(?:{pattern})" for pattern, _ in _UNITS[:1] + _UNITS[1:])
+    units = "|".join(f"(?:{pattern})" for pattern, _ in _UNITS)
     one = "(?<![A-Za-z0-9])"
     end = "(?![A-Za-zµ0-9])"
     rows = [
@@ -96,16 +100,16 @@ def _table(loose: bool) -> list[tuple[str, re.Pattern[str]]]:
         ("heat", r"[-+]?[0-9]+\s*(?:/|\.{2,3}|to)?\s*(?:[-+]?[0-9]+\s*)?°\s*[CcFf]?|(?:55|70|85|105|125)\s*[Cc]\b"),
         ("class", rf"(?i:{one}(?:class\s*)?(x[123]|y[1234])(?:\s*/?\s*(x[123]|y[1234]))?{end})"),
         ("class", rf"(?i:{one}class\s*([xy])(){end})"),
-        ("point", rf"([0-9]{{1,3}})([{point}m])([0-9]{{1,2}})([BCDFGJKMZ])?{end}"),
-        ("point", rf"(0?)([{point}])([0-9]{{1,3}})([BCDFGJKMZ])?{end}"),
+        ("point", rf"{one}([0-9]{{1,3}})([{point}m])([0-9]{{1,2}})([BCDFGJKMZ])?{end}"),
+        ("point", rf"{one}(0?)([{point}])([0-9]{{1,3}})([BCDFGJKMZ])?{end}"),
         ("code", rf"(?i:([1-9][0-9][0-9])([BCDFGJKMNQSTZ]){end})"),
         ("farads", rf"(?i:{amount}\s*({units}){end})"),
         ("volts", rf"(?i:{amount}\s*(k?){_VOLTS}{end})"),
-        ("number", rf"{amount}(?![0-9.,])"),
-        ("joint", r"(?i:(?:by|at)\b|x(?![A-Za-zµ])|[*@+\-/,;&|])"),
+        ("number", amount),
+        ("joint", r"(?i:(?:by|at)(?![A-Za-z])|x(?![A-Za-zµ])|[*@+\-/,;&|])"),
+        ("chunk", rf"(?!(?i:(?:wv|v|vdc|dc|ac|wvdc)[0-9])){one}[A-Za-z]+-?[0-9][A-Za-z0-9/.-]*"),
         ("word", r"[^\W\d_]+(?:-[^\W\d_]+)*|~|="),
         ("mark", r"""[()\[\]:.'"#°±■▲●◆○△□▪•*_]"""),
-        ("chunk", r"[A-Za-z][A-Za-z0-9/-]*"),
     ]
     return [(name, re.compile(pattern)) for name, pattern in rows]
 
@@ -138,8 +142,6 @@ def _step(text: str, at: int, pieces: Pieces, loose: bool) -> int:
     for name, pattern in _table(loose):
         match = pattern.match(text, at)
         if match and match.end() > at:
-            if name == "chunk" and any(char.isdigit() for char in match[0]) and len(match[0]) < 4:
-                raise _Unknown
             _HANDLERS[name](match, pieces)
             return match.end()
     raise _Unknown
@@ -190,17 +192,18 @@ def _point(match: re.Match[str], pieces: Pieces) -> None:
     if letter == "m":
         pieces.notes.append(f"{match[0]} is read by IEC 60062, where m is milli: {value * 1000} µF")
     power = 3 if letter == "m" else _POWERS[letter.lower()]
-    _add(pieces, Item(value.scaleb(power), "c", text=match[0]))
+    _add(pieces, Item(value.scaleb(power), "c"))
     _letter(tolerance, pieces)
 
 
 def _code(match: re.Match[str], pieces: Pieces) -> None:
     figures, letter = match[1], match[2].upper()
-    if figures[2] in "067":
+    if figures[2] in "07":
         raise Refusal(
             f"{match[0]} can be {figures} pF or, as a three-figure code, {_code_pf(figures)} pF: write the value"
         )
-    _add(pieces, Item(_code_pf(figures).scaleb(-6), "c", text=match[0]))
+    _add(pieces, Item(code_uf(figures), "c"))
+    pieces.words.add("code")
     _letter(letter, pieces)
 
 
@@ -230,7 +233,7 @@ def _farads(match: re.Match[str], pieces: Pieces) -> None:
         value = _amount(match[1], pieces)
     if match[2] == "mF":
         pieces.notes.append("mF is taken as microfarad, as on old parts")
-    _add(pieces, Item(value * scale, "c", text=match[0]))
+    _add(pieces, Item(value * scale, "c", scale=scale))
 
 
 def _volts(match: re.Match[str], pieces: Pieces) -> None:
@@ -238,7 +241,7 @@ def _volts(match: re.Match[str], pieces: Pieces) -> None:
     text = match[0][len(match[1]) :].lower().replace(" ", "")
     flavour = pieces.ahead or _flavour(text)
     pieces.ahead = ""
-    _add(pieces, Item(value, "v", flavour, text=match[0]))
+    _add(pieces, Item(value, "v", flavour))
 
 
 def _flavour(unit: str) -> str:
@@ -252,7 +255,7 @@ def _flavour(unit: str) -> str:
 
 
 def _number(match: re.Match[str], pieces: Pieces) -> None:
-    _add(pieces, Item(_amount(match[1], pieces), text=match[1]))
+    _add(pieces, Item(_amount(match[1], pieces)))
 
 
 def _word(match: re.Match[str], pieces: Pieces) -> None:
@@ -281,6 +284,8 @@ def _qualify(meaning: str, pieces: Pieces) -> None:
 
 
 def _chunk(match: re.Match[str], pieces: Pieces) -> None:
+    if len(match[0]) < 4:
+        raise _Unknown
     pieces.left_out.append(match[0])
 
 

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 _SOUNDS = dict(
     zip(
         "АБВГДЕЖЗИКЛМНОПРСТУФХЦЧШЭЮЯ",
-        "A B V G D E ZH Z I K L M N O P R S T U F KH TS CH SH E YU YA".split(),
+        ["A", "B", "V", "G", "D", "E", "ZH", "Z", "I", "K", "L", "M", "N", "O", "P", "R", "S", "T", "U", "F", "KH", "TS", "CH", "SH", "E", "YU", "YA"],
         strict=True,
     )
 )

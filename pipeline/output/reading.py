@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 
 from pipeline.notation.reading import Reading
+from pipeline.output.page import clean
 from pipeline.output.tables import as_csv, as_json
 
 
@@ -16,16 +17,16 @@ def print_readings(found: Iterable[Reading], format: str) -> None:
         print(as_csv(rows, ["marking", "kind", "meaning", "notes"]), end="")
     else:
         for r in readings:
-            print(f"{_clean(r.marking)}: {meaning(r)}")
+            print(f"{clean(r.marking)}: {meaning(r)}")
             for note in r.notes:
-                print(f"    {_clean(note)}")
+                print(f"    {clean(note)}")
 
 
 def meaning(r: Reading) -> str:
     """What a reading says, in words."""
     if r.kind is None:
         more = f" Perhaps {', '.join(r.near)}." if r.near else ""
-        return f"not read: {_clean(r.why or '')}{more}"
+        return f"not read: {clean(r.why or '')}{more}"
     words = {"capacitor": _capacitor, "resistor": _resistor, "choke": _choke}.get(r.kind)
     if words:
         return f"{r.kind}, {words(r)}"
@@ -59,7 +60,3 @@ def _choke(r: Reading) -> str:
 
 def _of(value: float | None, unit: str) -> str:
     return "" if value is None else f"{value:g} {unit}"
-
-
-def _clean(text: str) -> str:
-    return "".join(c if c.isprintable() else "�" for c in text)

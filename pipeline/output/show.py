@@ -4,8 +4,8 @@ from typing import Any
 
 from pipeline.catalogue import Catalogue, Ratings
 from pipeline.notation.read import read
+from pipeline.output.page import paint, table, wrapped
 from pipeline.output.tables import as_csv, as_json
-from pipeline.output.text import paint, table, wrapped
 
 WIDE = ("tubes", "rectifiers", "diodes", "lamps")
 LISTS = ("heater_options", "sections", "operating_points", "rectifier_ratings", "rectifier_operation", "pins",

@@ -1,49 +1,20 @@
 """Findings as a person reads them at the bench: what must stop first, what passed last, the cautions at the foot."""
 
-import os
-import shutil
-import sys
-import textwrap
 from collections.abc import Iterable
-from pathlib import Path
 
 from pipeline.catalogue import Figure
 from pipeline.checks.check import Checked
 from pipeline.checks.findings import Finding
 from pipeline.checks.parts import not_judged
+from pipeline.output.page import CAUTIONS, clean, paint, short, table, wrapped
 
-CAUTIONS = (
-    "These chassis hold lethal voltage, also after the plug is out: discharge every capacitor and measure before "
-    "you touch. Sets without a power transformer have a live chassis: use an isolating transformer. A series lamp "
-    "limits current, it does not isolate. These figures are aids: the maker's documents, local codes and a qualified "
-    "person come first.")
-_COLOURS = {"stop": "1;31", "unknown": "1;35", "caution": "1;33", "pass": "32", "head": "1"}
 _HEADINGS = {"stop": "STOP", "unknown": "NOT KNOWN", "caution": "CAUTION"}
-
-
-def coloured() -> bool:
-    """Whether standard output is a terminal that wants colour (NO_COLOR is honoured)."""
-    return sys.stdout.isatty() and not os.environ.get("NO_COLOR")
-
-
-def paint(text: str, tone: str) -> str:
-    return f"\033[{_COLOURS[tone]}m{text}\033[0m" if coloured() else text
-
-
-def width() -> int:
-    return min(max(shutil.get_terminal_size((100, 24)).columns, 60), 110)
-
-
-def wrapped(text: str, indent: int = 0, first: str = "") -> str:
-    """`text` filled to the page, later lines indented; `first` stands before the first line."""
-    return textwrap.fill(text, width(), initial_indent=first, subsequent_indent=" " * indent,
-                         break_long_words=False, break_on_hyphens=False)
 
 
 def report(checked: Checked, replacements: Iterable) -> str:
     """The whole report of `check`."""
     unit, mains = checked.unit, checked.mains
-    head = f"{_clean(unit.name)}: {mains.today_v:g} V {mains.hertz:g} Hz today, up to {mains.high_v:g} V"
+    head = f"{clean(unit.name)}: {mains.today_v:g} V {mains.hertz:g} Hz today, up to {mains.high_v:g} V"
     blocks = [paint(wrapped(head), "head") + "\n" + _summary(checked.findings)]
     for verdict in ("stop", "unknown", "caution"):
         found = [f for f in checked.findings if f.verdict == verdict]
@@ -64,9 +35,9 @@ def _summary(findings: list[Finding]) -> str:
 
 
 def _finding(finding: Finding) -> str:
-    lines = [wrapped(_clean(finding.why) + _grade(finding), 8, f"  {finding.subject:<5} ")]
+    lines = [wrapped(clean(finding.why) + _grade(finding), 8, f"  {finding.subject:<5} ")]
     if finding.do:
-        lines.append(wrapped("→ " + _clean(finding.do), 10, " " * 8))
+        lines.append(wrapped("→ " + clean(finding.do), 10, " " * 8))
     return "\n".join(lines)
 
 
@@ -93,13 +64,6 @@ def _against(finding: Finding) -> str:
     return f"{finding.figure:.4g} of {finding.limit:.4g} {finding.unit}"
 
 
-def table(rows: list[tuple[str, ...]], indent: int = 2) -> str:
-    """Rows in columns as wide as their longest cell."""
-    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
-    return "\n".join(" " * indent + "  ".join(c.ljust(w) for c, w in zip(row, widths, strict=True)).rstrip()
-                     for row in rows)
-
-
 def _nodes(checked: Checked) -> str:
     state = checked.state
     if state is None:
@@ -123,14 +87,14 @@ def _replacements(lines: list) -> str:
     rows = [("part", "marked", "buy", "")]
     for line in lines:
         buy = f"{line.kind} {line.value:g} µF {line.volts:g} V" if line.verdict == "pass" else "not known"
-        rows.append((line.ref, _short(line.marking), buy, ""))
-    unsure = [wrapped(f"{x.ref}: {_clean(x.why)}", 8, "  ") for x in lines if x.verdict != "pass"]
+        rows.append((line.ref, short(line.marking), buy, ""))
+    unsure = [wrapped(f"{x.ref}: {clean(x.why)}", 8, "  ") for x in lines if x.verdict != "pass"]
     return "\n".join([paint("NEW CAPACITORS", "head"), table(rows), *unsure])
 
 
 def _unjudged(checked: Checked) -> str:
     parts = not_judged(checked.unit)
-    return wrapped("Not looked at: " + ", ".join(f"{p.ref} ({_short(p.marking)})" for p in parts) + ".") if parts else ""
+    return wrapped("Not looked at: " + ", ".join(f"{p.ref} ({short(p.marking)})" for p in parts) + ".") if parts else ""
 
 
 def _recalled(figures: list[Figure]) -> str:
@@ -140,21 +104,3 @@ def _recalled(figures: list[Figure]) -> str:
                      else f"{f.subject}: {f.quantity} {f.value}", 4, "  ") for f in figures]
     head = "RECALLED FIGURES THESE VERDICTS REST ON (look them up, then `tubewright confirm` them)"
     return "\n".join([paint(head, "head"), *lines])
-
-
-def _short(text: str) -> str:
-    text = _clean(text)
-    return text if len(text) <= 30 else text[:27] + "..."
-
-
-def _clean(text: str) -> str:
-    """The text without characters that would move a terminal's cursor."""
-    return "".join(c if c.isprintable() or c == "\n" else "�" for c in text)
-
-
-def place(path: Path) -> str:
-    """A path as the user would type it."""
-    try:
-        return str(path.relative_to(Path.cwd()))
-    except ValueError:
-        return str(path)

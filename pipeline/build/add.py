@@ -1,0 +1,63 @@
+"""One new raw row: checked with all the others before it is written, and written whole or not at all."""
+
+from pathlib import Path
+
+from pipeline.build.catalogue import checked
+from pipeline.build.faults import BadTables, Fault
+from pipeline.build.read import Row, read_tables, table_folder
+from pipeline.build.tidy import tidied
+from pipeline.textfile import decode
+from schemas.tables import TABLES, Table
+
+OWN_FILE = "added.csv"
+
+
+def add_row(root: Path, name: str, cells: dict[str, str], file: str = OWN_FILE) -> Path:
+    """Add a row to raw table `name` in `file` and return the file's path.
+
+    Raises KeyError for an unknown table or column, BadTables where the row would bring in a fault.
+    """
+    return add_rows(root, [(name, cells)], file)[0]
+
+
+def add_rows(root: Path, rows: list[tuple[str, dict[str, str]]], file: str = OWN_FILE) -> list[Path]:
+    """Add several rows at once: all of them, or none; raises as `add_row`."""
+    raw = read_tables(root)
+    texts: dict[Path, tuple[str, Table]] = {}
+    for name, cells in rows:
+        table = TABLES[name]
+        unknown = [c for c in cells if c not in table.columns]
+        if unknown:
+            raise KeyError(unknown[0])
+        full = {c: cells.get(c, "").strip() for c in table.columns}
+        path = table_folder(root, table) / file
+        shown = path.relative_to(root).as_posix()
+        text = texts[path][0] if path in texts else _text(path, table)
+        raw.rows[name].append(Row(shown, text.count("\n") + 1, full))
+        texts[path] = (text + ",".join(_quoted(full[c]) for c in table.columns) + "\n", table)
+    _, faults = checked(raw)
+    if faults:
+        raise BadTables(faults)
+    for path, (text, table) in texts.items():
+        _write(path, tidied(text.encode(), table) or text.encode())
+    return list(texts)
+
+
+def _text(path: Path, table: Table) -> str:
+    if not path.is_file():
+        return ",".join(table.columns) + "\n"
+    text, problem = decode(path.read_bytes())
+    if problem or text is None:
+        raise BadTables([Fault(problem.rule, path.name, problem.line, "-", problem.value, problem.what, problem.mend)])
+    return text if text.endswith("\n") else text + "\n"
+
+
+def _quoted(cell: str) -> str:
+    return '"' + cell.replace('"', '""') + '"' if any(c in cell for c in ',"\n') else cell
+
+
+def _write(path: Path, data: bytes) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    fresh = path.with_name(f".{path.name}.new")
+    fresh.write_bytes(data)
+    fresh.replace(path)

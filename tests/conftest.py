@@ -1,0 +1,41 @@
+"""Shared fixtures: the built catalogue, demo units, a unit made on the spot, and outside tools."""
+
+import os
+import shutil
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+
+
+@pytest.fixture(scope="session")
+def catalogue():
+    """The committed catalogue."""
+    from pipeline.catalogue import Catalogue
+
+    return Catalogue(ROOT / "data_built")
+
+
+@pytest.fixture
+def make_unit(tmp_path):
+    """A unit folder from TOML text and parts lines (header added)."""
+
+    def make(toml: str, parts: str, header: str = "ref,marking,role,at,measured,note") -> Path:
+        folder = tmp_path / "unit"
+        folder.mkdir(exist_ok=True)
+        (folder / "unit.toml").write_text(toml, encoding="utf-8")
+        (folder / "parts.csv").write_text(f"{header}\n{parts.strip()}\n", encoding="utf-8")
+        return folder
+
+    return make
+
+
+def outside_tool(name: str) -> str:
+    """Path of an outside program; skips with a reason where it is missing, fails where CI says it must be there."""
+    path = shutil.which(name)
+    if path is None:
+        if os.environ.get("CI") == "true":
+            pytest.fail(f"{name} is not installed, and in CI it must be")
+        pytest.skip(f"{name} is not installed: the comparison with it is left out")
+    return path
