@@ -13,6 +13,10 @@ EVIDENCE = ("measured", "published", "quoted", "practice", "recalled")
 """Grades from strong to weak."""
 
 
+SMALL = ("regions", "capacitor_roles")
+"""Tables read whole, because every check needs them."""
+
+
 class CatalogueError(Exception):
     """The catalogue cannot be read; the message says how to mend it."""
 
@@ -80,7 +84,116 @@ class Catalogue:
         if not (self.folder / "datapackage.json").is_file():
             raise CatalogueError(f"{self.folder}: no built catalogue (datapackage.json is missing): "
                                  "run `tubewright build --out` with this folder")
-        self.db = duckdb.connect()
+        self.db = duckdb.connect(config={"threads": 1})
+        self._chosen: dict[str, dict[str, dict[str, Figure]]] = {}
+
+    def path(self, table: str) -> str:
+        return (self.folder / f"{table}.parquet").as_posix()
+
+    def query(self, sql: str, values: Iterable[Any] = (), **tables: str) -> list[tuple]:
+        """Rows of a query in which `{name}` stands for the built table of that name."""
+        names = {table: f"read_parquet('{self._quoted(table)}')" for table in self.tables}
+        try:
+            return self.db.execute(sql.format_map(names | tables), list(values)).fetchall()
+        except duckdb.IOException as error:
+            raise CatalogueError(f"{self.folder}: cannot be read: {str(error).splitlines()[0]}") from error
+
+    def _quoted(self, table: str) -> str:
+        return self.path(table).replace("'", "''")
+
+    @cached_property
+    def package(self) -> dict[str, Any]:
+        """The data package's description."""
+        return json.loads((self.folder / "datapackage.json").read_text(encoding="utf-8"))
+
+    @cached_property
+    def tables(self) -> list[str]:
+        return [resource["name"] for resource in self.package["resources"]]
+
+    @cached_property
+    def names(self) -> dict[str, Name]:
+        """Every name, as printed, of every tube type; a type's own name wins over a designation."""
+        rows = self.query("select designation, type, system, nearness, evidence from {designations} "
+                          "order by nearness desc, type")
+        names = {row[0]: Name(row[1], row[0], row[2], row[3], row[4]) for row in rows}
+        own = self.query("select type, evidence from {tubes}")
+        return names | {type_: Name(type_, type_, "catalogue", "same", evidence) for type_, evidence in own}
+
+    @cached_property
+    def lamps(self) -> list[str]:
+        return [row[0] for row in self.query("select type from {lamps}")]
+
+    @cached_property
+    def diodes(self) -> list[str]:
+        return [row[0] for row in self.query("select type from {diodes}")]
+
+    def ratings(self, types: Iterable[str]) -> dict[str, Ratings]:
+        """Type → its ratings, for the types the catalogue knows; one DuckDB join over the chosen figures.
+
+        The small tables that every check needs come along in the same scan.
+        """
+        wanted = sorted(set(types))
+        found: dict[str, Ratings] = {}
+        small: dict[str, dict[str, dict[str, Figure]]] = {name: {} for name in SMALL if name not in self._chosen}
+        marks = ", ".join("(?)" for _ in wanted) or "(null)"
+        rows = self.query(
+            f"select f.type, f.\"table\", f.subject, f.quantity, f.value, f.text, f.unit, f.evidence, f.source_id, "
+            f"f.locator, f.note from {{figures}} f left join (values {marks}) as parts(type) using (type) "
+            "where f.chosen and (parts.type is not null or list_contains(?, f.\"table\")) "
+            "order by f.raw_file, f.raw_line", [*wanted, list(small)])
+        for type_, table, subject, quantity, value, text, unit, evidence, source, locator, note in rows:
+            figure = Figure(subject, quantity, text if value is None else value, unit, evidence, source, locator, note)
+            if table in small:
+                small[table].setdefault(subject, {})[quantity] = figure
+            else:
+                found.setdefault(type_, Ratings(type_)).add(table, figure)
+        self._chosen |= small
+        return found
+
+    def chosen(self, table: str) -> dict[str, dict[str, Figure]]:
+        """Subject → quantity → chosen figure of one of the small tables."""
+        if table not in self._chosen:
+            self.ratings([])
+        return self._chosen[table]
+
+    def rows(self, table: str) -> dict[str, dict[str, Figure]]:
+        """Subject → its figures, for tables with several rows a type."""
+        return dict(self.tables.get(table, {}))
+
+
+class Name(NamedTuple):
+    """A name of a type: what was printed, whose naming it is, how near the type stands."""
+
+    type: str
+    designation: str
+    system: str
+    nearness: str
+    evidence: str
+
+
+def default_folder() -> Path:
+    """The catalogue of the checkout the user stands in, else of this code's checkout, else the installed one."""
+    here = Path.cwd()
+    for folder in (here, *here.parents):
+        if (folder / "data_built" / "datapackage.json").is_file() and (folder / "pipeline" / "catalogue.py").is_file():
+            return folder / "data_built"
+    code = Path(__file__).resolve().parent
+    for folder in (code.parent / "data_built", code / "data_built"):
+        if (folder / "datapackage.json").is_file():
+            return folder
+    raise CatalogueError("no built catalogue found: run `tubewright build` in a checkout, or give --catalogue DIR")
+
+
+class Catalogue:
+    """A built catalogue in `folder`; raises CatalogueError where there is none."""
+
+    def __init__(self, folder: Path | None = None):
+        self.folder = folder or default_folder()
+        if not (self.folder / "datapackage.json").is_file():
+            raise CatalogueError(f"{self.folder}: no built catalogue (datapackage.json is missing): "
+                                 "run `tubewright build --out` with this folder")
+        self.db = duckdb.connect(config={"threads": 1})
+        self._chosen: dict[str, dict[str, dict[str, Figure]]] = {}
 
     def path(self, table: str) -> str:
         return (self.folder / f"{table}.parquet").as_posix()

@@ -31,6 +31,12 @@ def fail(message: str) -> NoReturn:
     raise typer.Exit(2)
 
 
+def fail_with(message: str | None) -> None:
+    """Nothing for None, else the message on standard error and exit status 2."""
+    if message is not None:
+        fail(message)
+
+
 def open_catalogue(folder: Path | None):
     from pipeline.catalogue import Catalogue, CatalogueError
 
@@ -73,6 +79,40 @@ def build(
         fail(f"{error.filename or out}: {error.strerror or error}: the old catalogue is untouched")
     print(changes(done, check), end="")
     raise typer.Exit(1 if check and any(c.changed for c in done) else 0)
+
+
+@app.command(epilog="Example: tubewright add lamps type=47 lamp_v=6.3 lamp_a=0.15 source_id=... evidence=recalled")
+def add(
+    table: Annotated[str, typer.Argument(metavar="TABLE", help="Table, such as tubes, sections or designations.")],
+    cells: Annotated[Optional[list[str]], typer.Argument(metavar="[FIELD=VALUE]...",  # noqa: UP045
+                                                         help="Cells of the row; asked for when none is given.")] = None,
+    raw: Annotated[Path, typer.Option("--raw", metavar="DIR", help="Folder of the raw tables.")] = Path("data_raw"),
+    file: Annotated[str, typer.Option(help="Raw file the row goes to.")] = "added.csv",
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Check the row, write nothing.")] = False,
+) -> None:
+    """Add one raw row; it is checked with all the others before it is written."""
+    from pipeline.output.adding import add_asked
+
+    fail_with(add_asked(raw, table, cells or [], file, dry_run))
+
+
+@app.command(epilog="Example: tubewright confirm 6K7 heater_v=6.3 --source rca-rc19 --locator 'page 143'")
+def confirm(
+    type_: Annotated[str, typer.Argument(metavar="TYPE", help="Type whose recalled figures you can look up.")],
+    values: Annotated[Optional[list[str]], typer.Argument(metavar="[FIGURE=VALUE]...",  # noqa: UP045
+                                                          help="Figures as read; asked for when none is given.")] = None,
+    source: Annotated[Optional[str], typer.Option(help="Source id of the document.")] = None,  # noqa: UP045
+    title: Annotated[Optional[str], typer.Option(help="Title, where the document is new to sources.")] = None,  # noqa: UP045
+    kind: Annotated[str, typer.Option(help="What a new document is: maker's sheet, handbook, standard.")] = "handbook",
+    locator: Annotated[Optional[str], typer.Option(help="Page or sheet.")] = None,  # noqa: UP045
+    raw: Annotated[Path, typer.Option("--raw", metavar="DIR", help="Folder of the raw tables.")] = Path("data_raw"),
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder of the catalogue.")] = Path("data_built"),
+) -> None:
+    """Turn recalled figures into published ones, with the book in hand; the old observations stay."""
+    from pipeline.output.confirming import Document, confirm_asked
+
+    document = Document(source, title, kind, locator)
+    fail_with(confirm_asked(open_catalogue(out), type_, values or [], document, raw, out))
 
 
 @app.command(epilog="Example: tubewright tidy")
@@ -147,6 +187,27 @@ def find(
     known = open_catalogue(catalogue)
     wanted = Wanted(heater_v, heater_a, base, function, plate_w, plate_v, tuple(words or ()))
     print_found(run(known, wanted), format)
+
+
+@app.command(epilog="Example: tubewright start my-radio --name 'Kitchen radio' --mains-v 121 --transformerless")
+def start(
+    unit: Annotated[Path, typer.Argument(metavar="UNIT", help="Folder to make.")],
+    name: Annotated[Optional[str], typer.Option(help="What to call the unit.")] = None,  # noqa: UP045
+    mains_v: Annotated[float, typer.Option(help="Volts at the outlet today.")] = 120.0,
+    mains_hz: Annotated[float, typer.Option(help="Mains frequency.")] = 60.0,
+    design_mains_v: Annotated[Optional[float], typer.Option(help="Volts on the nameplate.")] = None,  # noqa: UP045
+    transformerless: Annotated[bool, typer.Option("--transformerless", help="Heaters in series from the line.")] = False,
+) -> None:
+    """Make a new unit folder with commented files."""
+    from pipeline.bench.start import Answers
+    from pipeline.bench.start import start as run
+
+    answers = Answers(name or unit.name, mains_v, mains_hz, design_mains_v or mains_v, transformerless)
+    try:
+        for path in run(unit, answers):
+            print(path)
+    except OSError as error:
+        fail(f"{error.filename or unit}: {error.strerror or error}")
 
 
 @app.command(epilog="Example: tubewright check data_raw/units/hall-amplifier")

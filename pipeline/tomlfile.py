@@ -4,8 +4,9 @@ import math
 import re
 import tomllib
 from collections.abc import Iterable, Iterator
-from difflib import get_close_matches
 from typing import Any, NoReturn
+
+from pipeline.textfile import hint
 
 _TABLE = re.compile(r"^\s*\[\[?\s*([A-Za-z0-9_.-]+)\s*\]\]?")
 _KEY = re.compile(r"^\s*\"?([A-Za-z0-9_-]+)\"?\s*=")
@@ -72,8 +73,7 @@ class Section:
         self.data: dict[str, Any] = data
         for key in data:
             if key not in keys:
-                near = get_close_matches(key, keys, 1)
-                self.fault(key, "is no key here", f"did you mean {near[0]}?" if near else "known: " + ", ".join(keys))
+                self.fault(key, "is no key here", hint(key, keys, "known: " + ", ".join(keys)))
 
     def fault(self, key: str, what: str, mend: str) -> NoReturn:
         where = f"{self.path}.{key}" if self.path else key
@@ -123,6 +123,5 @@ class Section:
 
     def _known(self, key: str, ref: str, known: list[str]) -> str:
         if ref not in known:
-            near = get_close_matches(ref, known, 1)
-            self.fault(key, f"no part {ref!r} in parts.csv", f"did you mean {near[0]}?" if near else "add it there")
+            self.fault(key, f"no part {ref!r} in parts.csv", hint(ref, known, "add it there"))
         return ref

@@ -3,7 +3,6 @@
 import csv
 import tomllib
 from dataclasses import dataclass, field, replace
-from difflib import get_close_matches
 from pathlib import Path
 
 from pipeline.catalogue import Catalogue, Ratings
@@ -11,7 +10,7 @@ from pipeline.notation.measured import read_measured
 from pipeline.notation.read import read
 from pipeline.notation.reading import Reading
 from pipeline.notation.roles import read_role
-from pipeline.textfile import decode, records
+from pipeline.textfile import decode, hint, records
 from pipeline.tomlfile import TomlFault, TomlFile
 
 PART_COLUMNS = ("ref", "marking", "role", "at", "measured", "note")
@@ -204,9 +203,8 @@ def _header(path: Path, line: int, cells: list[str]) -> list[str]:
         if header.count(name) > 1:
             raise UnitError(f"{path}:{line}: the column {name} stands twice: keep one")
         if name not in PART_COLUMNS:
-            near = get_close_matches(name, PART_COLUMNS, 1)
-            hint = f"did you mean {near[0]}?" if near else "the columns are " + ",".join(PART_COLUMNS)
-            raise UnitError(f"{path}:{line}: unknown column {name!r}: {hint}")
+            near = hint(name, PART_COLUMNS, "the columns are " + ",".join(PART_COLUMNS))
+            raise UnitError(f"{path}:{line}: unknown column {name!r}: {near}")
     return header
 
 
@@ -308,7 +306,6 @@ def _places_known(unit: Unit) -> None:
     places = [*unit.windings, *unit.strings, *nodes, *unit.parts]
     for part in unit.parts.values():
         if part.at is not None and part.at not in places:
-            near = get_close_matches(part.at, places, 1)
-            hint = f"did you mean {near[0]}?" if near else "define it in unit.toml as a [[winding]], [[string]] or node"
+            near = hint(part.at, places, "define it in unit.toml as a [[winding]], [[string]] or [[supply.node]]")
             raise UnitError(f"{unit.folder / 'parts.csv'}:{part.line}: at: {part.at!r} is no winding, string, "
-                            f"node or part: {hint}")
+                            f"node or part: {near}")

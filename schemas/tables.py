@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from schemas.columns import COLUMNS, Column
 
 PROVENANCE = ("source_id", "locator", "evidence", "note")
+CC0 = "CC0-1.0"
+SHARE_ALIKE = "CC-BY-SA-4.0"
 
 
 @dataclass(frozen=True)
@@ -19,6 +21,12 @@ class Table:
     meaning: str
     together: tuple[tuple[str, ...], ...] = ()
     observed: bool = True
+    licence: str = CC0
+
+    @property
+    def apart(self) -> bool:
+        """Whether the table is another's work under its own licence, never merged into the CC0 tables."""
+        return self.licence != CC0
 
     @property
     def values(self) -> tuple[str, ...]:
@@ -31,11 +39,12 @@ class Table:
 
 
 def _table(name: str, family: str, key: str, values: str, meaning: str, *, required: str = "",
-           together: tuple[str, ...] = ()) -> Table:
+           together: tuple[str, ...] = (), licence: str = CC0) -> Table:
     keys = tuple(key.split())
     columns = (*keys, *values.split(), *PROVENANCE)
     must = (*keys, *required.split(), "source_id", "evidence")
-    return Table(name, family, keys, columns, must, meaning, tuple(tuple(g.split()) for g in together))
+    return Table(name, family, keys, columns, must, meaning, tuple(tuple(g.split()) for g in together),
+                 licence=licence)
 
 
 SOURCES = Table(
@@ -87,6 +96,11 @@ TABLES: dict[str, Table] = {table.name: table for table in (
            "what a capacitor's role asks of it", required="kinds polarised_allowed"),
     _table("regions", "mains", "region", "nominal_v low_v high_v frequency_hz", "mains regions",
            required="nominal_v frequency_hz"),
+    _table("open_pins", "open/kicad", "symbol symbol_unit pin", "printed electrode",
+           "pins of the valve symbols of the KiCad library", required="printed electrode", licence=SHARE_ALIKE),
+    _table("open_diodes", "open/kicad", "symbol", "printed kind piv_max_v ac_v forward_max_a",
+           "ratings in the descriptions of the KiCad library's diodes and bridges", required="printed kind",
+           licence=SHARE_ALIKE),
 )}
 """Table name → description, in the order in which they are built."""
 

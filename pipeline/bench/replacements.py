@@ -9,11 +9,13 @@ from pipeline.catalogue import Catalogue, Figure
 from pipeline.checks.check import Checked
 from pipeline.checks.findings import weakest
 from pipeline.checks.rectifier import computed_limit, published_limit
-from pipeline.electrics.capacitors import nearest_stocked
+from pipeline.electrics.capacitors import leakage_of_new, nearest_stocked, series_balance
 from pipeline.unit import Part
 
 AC_KINDS = ("film ac", "class X", "class Y", "non-polar electrolytic")
 SECTION_LETTERS = "ABCDEFGH"
+PAIR_MARGIN = 1.1
+"""Two in series share the volts unevenly: each is taken to bear 10 % more than half (practice)."""
 FAR_OVERSIZED = 2.0
 """An old rating more than this many times the worst volts need not be matched (practice)."""
 
@@ -35,8 +37,8 @@ class Replacement:
 
     def as_dict(self) -> dict[str, Any]:
         """The line under the names of the JSON contract."""
-        return {"ref": self.ref, "marking": self.marking, "kind": self.kind, "value": self.value, "unit": self.unit,
-                "volts": self.volts, "quantity": self.quantity, "verdict": self.verdict, "why": self.why,
+        return {"ref": self.ref, "marking": self.marking, "kind": self.kind, "value": self.value,
+                "unit": self.unit, "volts": self.volts, "quantity": self.quantity, "verdict": self.verdict, "why": self.why,
                 "evidence": weakest(f.evidence for f in self.rests_on)}
 
 
@@ -96,24 +98,58 @@ def _need(part: Part, index: int, role: dict[str, Figure], checked: Checked) -> 
 
 def _line(ref: str, part: Part, role: dict[str, Figure], need: Need, stock: list[dict]) -> Replacement:
     def line(verdict: str, why: str, kind: str | None = None, value: float | None = None,
-             volts: float | None = None) -> Replacement:
+             volts: float | None = None, quantity: int = 1) -> Replacement:
         rests_on = tuple(dict.fromkeys((role["kinds"], *need.rests_on)))
-        return Replacement(ref, part.marking, kind, value, "µF", volts, 1, verdict, why, rests_on)
+        return Replacement(ref, part.marking, kind, value, "µF", volts, quantity, verdict, why, rests_on)
 
     if need.volts is None:
         return line("unknown", f"{part.marking}: the volts are not known. Write its node in `at`, or its volts.")
     low, high = (role[q].value / 100 if q in role else default
                  for q, default in (("tolerance_low_pct", -0.1), ("tolerance_high_pct", 0.5)))
     for kind in role["kinds"].value.split(";"):
-        serves = [r for r in stock if r["kind"] == kind and r["volts"] >= need.volts - 0.5 and _class_fits(r, role)]
-        if not serves:
-            continue
-        value = float(nearest_stocked(need.uf, sorted({r["uf"] for r in serves}), low, high, need.most_uf))
-        if math.isfinite(value):
-            volts = min(r["volts"] for r in serves if r["uf"] == value)
-            return line("pass", f"{kind}, {value:g} µF for {need.uf:g} µF, {volts:g} V: {need.why}.", kind, value, volts)
-    return line("unknown", f"no stocked part between {need.uf * (1 + low):.3g} and {min(need.uf * (1 + high), need.most_uf):.3g} µF "
-                f"bears {need.volts:.0f} V ({need.why}); two in series or parallel may serve.")
+        serves = [r for r in stock if r["kind"] == kind and _class_fits(r, role)]
+        if found := single(need, serves, low, high):
+            value, volts, note = found
+            return line("pass", f"{kind}, {value:g} µF for {need.uf:g} µF, {volts:g} V: {need.why}{note}.", kind,
+                        value, volts)
+        if kind == "electrolytic" and (found := pair_in_series(need, serves, low, high)):
+            value, volts, note = found
+            return line("pass", f"{note}: {need.why}.", kind, value, volts, 2)
+    return line("unknown", f"no stocked part near {min(need.uf, need.most_uf):g} µF bears {need.volts:.0f} V "
+                f"({need.why}).")
+
+
+def single(need: Need, serves: list[dict], low: float, high: float) -> tuple[float, float, str] | None:
+    """(µF, volts, remark) of one stocked part: nearest in the tolerance band, else the largest the rectifier bears."""
+    bears = [r for r in serves if r["volts"] >= need.volts - 0.5]
+    values = sorted({r["uf"] for r in bears})
+    if not values:
+        return None
+    value, note = float(nearest_stocked(need.uf, values, low, high, need.most_uf)), ""
+    if not math.isfinite(value):
+        below = [v for v in values if v <= need.most_uf < need.uf * (1 + high) and v >= 0.5 * min(need.uf, need.most_uf)]
+        if not below:
+            return None
+        value, note = max(below), "; less than the old value, because the rectifier bears no more"
+    return value, min(r["volts"] for r in bears if r["uf"] == value), note
+
+
+def pair_in_series(need: Need, serves: list[dict], low: float, high: float) -> tuple[float, float, str] | None:
+    """(µF of each, volts of each, what to fit) of two equal electrolytics in series with balancing resistors."""
+    each = Need(2 * need.uf, need.volts / 2 * PAIR_MARGIN, need.why, 2 * need.most_uf)
+    found = single(each, serves, low, high)
+    if found is None:
+        return None
+    value, volts, note = found
+    spread = float(leakage_of_new(value * 1e-6, volts))
+    balance = series_balance(need.volts, value * 1e-6, volts, spread)
+    ohms, watts = float(balance.ohms), float(balance.watts)
+    return value, volts, (f"two of {value:g} µF {volts:g} V in series make {value / 2:g} µF, each with "
+                          f"{_ohms(ohms)} {max(2 * watts, 0.5):.2g} W across it{note}")
+
+
+def _ohms(ohms: float) -> str:
+    return f"{ohms / 1e6:.2g} Mohm" if ohms >= 1e6 else f"{ohms / 1e3:.3g} kohm"
 
 
 def _class_fits(row: dict, role: dict[str, Figure]) -> bool:

@@ -6,21 +6,22 @@ from pipeline.build.catalogue import checked
 from pipeline.build.faults import BadTables, Fault
 from pipeline.build.read import Row, read_tables, table_folder
 from pipeline.build.tidy import tidied
-from pipeline.textfile import decode
+from pipeline.textfile import decode, write_whole
 from schemas.tables import TABLES, Table
 
 OWN_FILE = "added.csv"
 
 
-def add_row(root: Path, name: str, cells: dict[str, str], file: str = OWN_FILE) -> Path:
+def add_row(root: Path, name: str, cells: dict[str, str], file: str = OWN_FILE, dry_run: bool = False) -> Path:
     """Add a row to raw table `name` in `file` and return the file's path.
 
     Raises KeyError for an unknown table or column, BadTables where the row would bring in a fault.
     """
-    return add_rows(root, [(name, cells)], file)[0]
+    return add_rows(root, [(name, cells)], file, dry_run)[0]
 
 
-def add_rows(root: Path, rows: list[tuple[str, dict[str, str]]], file: str = OWN_FILE) -> list[Path]:
+def add_rows(root: Path, rows: list[tuple[str, dict[str, str]]], file: str = OWN_FILE,
+             dry_run: bool = False) -> list[Path]:
     """Add several rows at once: all of them, or none; raises as `add_row`."""
     raw = read_tables(root)
     texts: dict[Path, tuple[str, Table]] = {}
@@ -38,8 +39,9 @@ def add_rows(root: Path, rows: list[tuple[str, dict[str, str]]], file: str = OWN
     _, faults = checked(raw)
     if faults:
         raise BadTables(faults)
-    for path, (text, table) in texts.items():
-        _write(path, tidied(text.encode(), table) or text.encode())
+    for path, (text, table) in texts.items() if not dry_run else ():
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_whole(path, tidied(text.encode(), table) or text.encode(), force=True)
     return list(texts)
 
 
@@ -54,10 +56,3 @@ def _text(path: Path, table: Table) -> str:
 
 def _quoted(cell: str) -> str:
     return '"' + cell.replace('"', '""') + '"' if any(c in cell for c in ',"\n') else cell
-
-
-def _write(path: Path, data: bytes) -> None:
-    path.parent.mkdir(parents=True, exist_ok=True)
-    fresh = path.with_name(f".{path.name}.new")
-    fresh.write_bytes(data)
-    fresh.replace(path)

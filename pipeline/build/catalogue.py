@@ -1,7 +1,6 @@
 """The whole build: raw folder in, catalogue folder out; all faults in one run, nothing half-written."""
 
 import json
-import re
 from pathlib import Path
 from typing import NamedTuple
 
@@ -10,6 +9,8 @@ import pyarrow as pa
 from pipeline.build.audit import audit
 from pipeline.build.faults import BadTables, Fault
 from pipeline.build.normalise import TypedRow, normalise
+from pipeline.build.open_data import open_disagreements, open_tables
+from pipeline.build.pins import split_pins
 from pipeline.build.read import Raw, read_tables
 from pipeline.build.reconcile import Disagreement, Figure, Reconciled, reconcile
 from pipeline.build.write import content_hash, to_arrow, write_catalogue
@@ -17,7 +18,6 @@ from pipeline.notation.names import normal
 from schemas.columns import COLUMNS
 from schemas.tables import SOURCES, TABLES, Table
 
-_PIN = re.compile(r"^(?P<pin>\d+|cap):(?:(?P<section>t\d?|p\d?|h\d?|d\d|o)_)?(?P<electrode>[a-z0-9+_-]+)$")
 _KINDS = {"text": str, "number": float, "integer": int}
 
 
@@ -59,12 +59,13 @@ def checked(raw: Raw) -> tuple[dict[str, list[TypedRow]], list[Fault]]:
     for name, table in TABLES.items():
         typed[name], found = normalise(raw.rows[name], table, bad)
         faults += found
-    return typed, faults + audit(typed, {f.file for f in faults})
+    return typed, faults + audit(typed, bad)
 
 
 def _tables(typed: dict[str, list[TypedRow]]) -> dict[str, pa.Table]:
     sources = {str(r.values["source_id"]): r.values for r in typed["sources"]}
-    done = {name: reconcile(typed[name], t, sources) for name, t in TABLES.items() if t.observed}
+    done = {name: reconcile(typed[name], t, sources) for name, t in TABLES.items()
+            if t.observed and not t.apart}
     tables = {"sources": to_arrow(sorted((r.values for r in typed["sources"]), key=lambda v: str(v["source_id"])),
                                   _types(SOURCES.columns))}
     for name, result in done.items():
@@ -73,8 +74,9 @@ def _tables(typed: dict[str, list[TypedRow]]) -> dict[str, pa.Table]:
     tables["designations"] = _designations(done)
     tables["pins"] = _pins(done)
     tables["figures"] = _named(Figure, [f for r in done.values() for f in r.figures])
-    tables["disagreements"] = _named(Disagreement, [d for r in done.values() for d in r.disagreements])
-    return tables
+    tables["disagreements"] = _named(Disagreement, [
+        *(d for r in done.values() for d in r.disagreements), *open_disagreements(typed, done)])
+    return tables | open_tables(typed, done)
 
 
 def _types(names: tuple[str, ...]) -> dict[str, type]:
@@ -106,17 +108,6 @@ def _pins(done: dict[str, Reconciled]) -> pa.Table:
         if found:
             rows += [pin | {"type": tube["type"], "evidence": found["evidence"]} for pin in split_pins(found["pins"])]
     return to_arrow(rows, {"type": str, "pin": str, "section": str, "electrode": str, "evidence": str})
-
-
-def split_pins(pins: object) -> list[dict[str, str | None]]:
-    """`1:t2_p 2:k+g3` → pin, section and electrode of each; raises ValueError for what is no pin."""
-    result = []
-    for token in str(pins).split():
-        match = _PIN.match(token)
-        if not match:
-            raise ValueError(f"{token!r} is not pin:section_electrode")
-        result.append(match.groupdict())
-    return result
 
 
 def _changes(tables: dict[str, pa.Table], out: Path) -> list[Change]:

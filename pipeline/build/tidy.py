@@ -5,7 +5,7 @@ import io
 from pathlib import Path
 
 from pipeline.build.read import table_folder
-from pipeline.textfile import decode, records
+from pipeline.textfile import decode, records, write_whole
 from schemas.tables import TABLES, Table
 
 
@@ -20,9 +20,7 @@ def tidy(root: Path) -> list[Path]:
             old = path.read_bytes()
             new = tidied(old, table)
             if new is not None and new != old:
-                fresh = path.with_suffix(".csv.new")
-                fresh.write_bytes(new)
-                fresh.replace(path)
+                write_whole(path, new, force=True)
                 changed.append(path)
     return changed
 

@@ -14,6 +14,7 @@ import pyarrow.parquet as pq
 
 from pipeline import __version__
 from schemas.columns import COLUMNS
+from schemas.tables import CC0, SHARE_ALIKE, TABLES
 
 _DTYPES = {str: pa.string(), float: pa.float64(), int: pa.int64(), bool: pa.bool_()}
 _EXTRA = {
@@ -24,6 +25,12 @@ _EXTRA = {
     "other_source": "source of the other figure", "chosen_evidence": "grade of the chosen figure",
     "other_evidence": "grade of the other figure", "pin": "pin number, or cap", "electrode": "electrode at the pin",
     "normal": "the name in capitals, without blanks and marks",
+}
+_LICENCES = {
+    CC0: {"name": CC0, "path": "https://creativecommons.org/publicdomain/zero/1.0/"},
+    SHARE_ALIKE: {"name": SHARE_ALIKE, "path": "https://creativecommons.org/licenses/by-sa/4.0/",
+                  "title": "CC BY-SA 4.0 with the KiCad libraries' exception for designs; "
+                           "from the symbol libraries of the KiCad community"},
 }
 _AT_FDCWD, _RENAME_EXCHANGE = -100, 2
 
@@ -95,7 +102,7 @@ def _package(tables: dict[str, pa.Table], folder: Path) -> str:
         "$schema": "https://datapackage.org/profiles/2.0/datapackage.json",
         "name": "tubewright", "title": "Tubewright: tube and component ratings, every figure with its source",
         "version": __version__,
-        "licenses": [{"name": "CC0-1.0", "path": "https://creativecommons.org/publicdomain/zero/1.0/"}],
+        "licenses": [_LICENCES[CC0]],
         "resources": resources,
     }
     return json.dumps(package, indent=1, ensure_ascii=False) + "\n"
@@ -109,7 +116,7 @@ def _resource(name: str, table: pa.Table, path: Path) -> dict:
         "mediatype": "application/vnd.apache.parquet", "bytes": len(data),
         "hash": "sha256:" + hashlib.sha256(data).hexdigest(), "contentHash": "sha256:" + content_hash(table),
         "rowCount": table.num_rows, "schema": {"fields": fields},
-    }
+    } | ({"licenses": [_LICENCES[TABLES[name].licence]]} if name in TABLES and TABLES[name].apart else {})
 
 
 def _field(field: pa.Field) -> dict:

@@ -3,12 +3,14 @@
 from typing import NamedTuple
 
 from pipeline.catalogue import Catalogue, Figure
+from pipeline.checks.bias import bias_findings
 from pipeline.checks.capacitors import Role, kind_findings, roles_of, voltage_findings
 from pipeline.checks.findings import Finding, in_order
 from pipeline.checks.heaters import heater_findings
 from pipeline.checks.mains import Mains, mains_of
 from pipeline.checks.parts import part_findings
 from pipeline.checks.rectifier import rectifier_findings
+from pipeline.checks.safety import safety_findings
 from pipeline.checks.supply import SupplyState, supply_state
 from pipeline.unit import Unit
 
@@ -41,5 +43,6 @@ def check(unit: Unit, catalogue: Catalogue) -> Checked:
     state, roles = supply_state(unit, mains), roles_of(catalogue)
     findings = [
         *part_findings(unit), *heater_findings(unit, mains), *rectifier_findings(state),
-        *kind_findings(unit, roles), *voltage_findings(unit, state, mains)]
+        *kind_findings(unit, roles), *voltage_findings(unit, state, mains),
+        *bias_findings(unit, state), *safety_findings(unit, state, mains)]
     return Checked(unit, mains, state, roles, in_order(findings))

@@ -2,7 +2,7 @@
 
 from typing import NamedTuple
 
-from pipeline.catalogue import Catalogue, Figure
+from pipeline.catalogue import EVIDENCE, Catalogue, Figure
 from pipeline.unit import Unit
 
 
@@ -32,7 +32,8 @@ def mains_of(unit: Unit, catalogue: Catalogue) -> Mains:
     """The unit's mains; limits not given are those of the region whose nominal volts and hertz are nearest."""
     regions = [r for r in catalogue.chosen("regions").values()
                if "high_v" in r and "low_v" in r and abs(r["frequency_hz"].value - unit.mains_hz) < 2]
-    near = min(regions, key=lambda r: abs(r["nominal_v"].value - unit.mains_v), default=None)
+    near = min(regions, key=lambda r: (abs(r["nominal_v"].value - unit.mains_v),
+                                       EVIDENCE.index(r["high_v"].evidence), -r["high_v"].value), default=None)
     if near is None or not 0.85 * near["low_v"].value <= unit.mains_v <= 1.1 * near["high_v"].value:
         high, low, near = unit.mains_v * 1.1, unit.mains_v * 0.9, None
         figures = (Figure("mains", "high_v", round(high, 1), "V", "practice", "", note="no region fits: ±10 %"),)

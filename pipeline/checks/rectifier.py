@@ -8,16 +8,13 @@ import numpy as np
 
 from pipeline.catalogue import Figure
 from pipeline.checks.findings import Finding, figures
-from pipeline.checks.supply import HIGH, TODAY, SupplyState, sections_for
-from pipeline.electrics.supply import supply as solve_supply
+from pipeline.checks.supply import HIGH, LADDER, TODAY, SupplyState, ladder_uf
 
 DESIGN_CENTRE_ALLOWANCE = Figure(
     "rating systems", "line variation", 10.0, "%", "recalled", "rca-receiving-tube-manual",
     note="design-centre ratings allow for line voltage 10 % above centre")
+LINE_VARIATION = 0.10
 INVERSE_PER_CREST = {"half-wave": 2.0, "full-wave": 2.0, "bridge": 1.0, "doubler": 2.0, "half-wave doubler": 2.0}
-LADDER_UF = (1.0, 2.2, 3.3, 4.7, 6.8, 8.0, 10.0, 15.0, 16.0, 20.0, 22.0, 30.0, 32.0, 33.0, 40.0, 47.0, 50.0, 60.0, 68.0,
-             80.0, 82.0, 100.0, 120.0, 150.0, 180.0, 220.0, 330.0, 470.0)
-"""Preferred values and the old trade values between them."""
 
 
 class Limit(NamedTuple):
@@ -73,7 +70,7 @@ def inverse_finding(state: SupplyState) -> Finding:
     what = f"{ref} gets {high:.0f} V inverse at {state.mains.high_v:g} V mains; it is rated for {limit.value:g} V"
     if high <= limit.value:
         return Finding("rectifier-inverse", ref, "pass", high, limit.value, "V", what + ".", rests_on=rests_on)
-    if high <= limit.value * 1.1 and _may_exceed(state):
+    if high <= limit.value * (1 + LINE_VARIATION) and _may_exceed(state):
         return Finding("rectifier-inverse", ref, "caution", high, limit.value, "V",
                        f"{what}, a design-centre figure that leaves 10 % for a high line ({today:.0f} V today).",
                        "Keep the mains down, or fit a type with a higher rating.", rests_on + (DESIGN_CENTRE_ALLOWANCE,))
@@ -109,35 +106,36 @@ def output_finding(state: SupplyState) -> Finding | None:
     ref = state.device.part.ref
     if state.device.kind != "tube":
         return _metal_output(state)
-    volts = state.supply.secondary_v * state.mains.today
     corners = rating_corners(state)
     if not corners:
         return _unknown("rectifier-output", state, "its DC output rating is not known",
                         "Look it up in the rating chart.", None, "A")
     top_v = max(v for v, _, _ in corners)
-    used = [f for _, _, fs in corners for f in fs]
-    if volts > top_v * 1.1 or (volts > top_v and not _may_exceed(state)):
+    used = figures(*(f for _, _, fs in corners for f in fs))
+    volts = state.supply.secondary_v * state.mains.today
+    if volts > top_v * (1 + LINE_VARIATION):
         return Finding("rectifier-output", ref, "stop", volts, top_v, "V",
                        f"{ref} gets {volts:.0f} V AC on each plate; its ratings end at {top_v:g} V.",
-                       "Fit a rectifier rated for this winding.", figures(*used))
+                       "Fit a rectifier rated for this winding.", used)
     if state.solved is None:
         return _unknown("rectifier-output", state, f"the DC load is not known: {state.missing}", state.mend, None, "A")
     limit = float(np.interp(min(volts, top_v), *zip(*sorted((v, a) for v, a, _ in corners), strict=True)))
-    return _output_verdict(state, ref, volts, top_v, limit, figures(*used))
+    return _output_verdict(state, ref, top_v, limit, used)
 
 
-def _output_verdict(state: SupplyState, ref: str, volts: float, top_v: float, limit: float,
-                    used: tuple[Figure, ...]) -> Finding:
-    load = state.load_a(TODAY)
-    rests_on = figures(*used, *state.rests_on)
+def _output_verdict(state: SupplyState, ref: str, top_v: float, limit: float, used: tuple[Figure, ...]) -> Finding:
+    """The load against the limit; the chart's AC volts are nominal ones, which leave 10 % for a high line."""
+    load, given = state.load_a(TODAY), state.supply.secondary_v
+    volts, high = given * state.mains.today, given * state.mains.high
+    rests_on = figures(*used, *state.rests_on, DESIGN_CENTRE_ALLOWANCE if volts > top_v else None)
     what = f"{ref} gives {load * 1000:.0f} mA; at {volts:.0f} V AC on each plate it may give {limit * 1000:.0f} mA"
     if load > limit:
         return Finding("rectifier-output", ref, "stop", load, limit, "A", what + ".",
                        "Find what draws too much, or fit a larger rectifier.", rests_on)
-    if volts > top_v:
+    if given > top_v or high > top_v * (1 + LINE_VARIATION):
         return Finding("rectifier-output", ref, "caution", volts, top_v, "V",
-                       f"{what}, but its chart ends at {top_v:g} V; design-centre ratings leave 10 % for a high line.",
-                       "Keep the mains down.", rests_on + (DESIGN_CENTRE_ALLOWANCE,))
+                       f"{what}, but its chart ends at {top_v:g} V and leaves 10 % for a high line.",
+                       "Keep the mains down, or fit a type rated for more.", rests_on)
     return Finding("rectifier-output", ref, "pass", load, limit, "A", what + ".", rests_on=rests_on)
 
 
@@ -235,8 +233,8 @@ def computed_limit(state: SupplyState) -> Limit | None:
     limit = rating(state, "plate_peak_max_a")
     if limit is None or state.solved is None or not state.reservoir_uf:
         return None
-    ladder = np.array(sorted({*LADDER_UF, state.reservoir_uf}))
-    peaks = peak_against_capacitance(state, ladder)
+    ladder = ladder_uf(state)
+    peaks = state.solved.plate_peak_a[LADDER:]
     allowed = ladder[np.maximum.accumulate(peaks) <= limit.value]
     largest = float(allowed[-1]) if allowed.size else 0.0
     name = state.device.part.ref
@@ -245,16 +243,6 @@ def computed_limit(state: SupplyState) -> Limit | None:
     else:
         why = f"on this winding {name} stays within its {limit.value:g} A peak up to {largest:g} µF"
     return Limit(largest, why, figures(limit, *state.rests_on))
-
-
-def peak_against_capacitance(state: SupplyState, uf: np.ndarray) -> np.ndarray:
-    """Steady peak plate current (A) at high mains for each first capacitor `uf` (µF), in one batch."""
-    sections = sections_for(state, 1.0, 1.0)
-    sections[0] = sections[0]._replace(capacitance_f=uf * 1e-6)
-    given = state.supply
-    return solve_supply(
-        given.circuit, given.secondary_v * state.mains.high, state.mains.hertz, state.source_ohm, sections,
-        input=given.input, perveance=state.device.perveance, threshold_v=state.device.threshold_v).plate_peak_a
 
 
 def _ohms_to_add(state: SupplyState) -> str:

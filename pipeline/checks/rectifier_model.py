@@ -9,6 +9,9 @@ SILICON_THRESHOLD = Figure("silicon diode", "drop_v", 0.8, "V", "practice", "", 
 SELENIUM_CELL_V = Figure("selenium cell", "volts a cell", 26.0, "V", "quoted", "sams-metallic-rectifiers")
 SELENIUM_CELL_DROP = Figure("selenium cell", "drop_v", 1.0, "V", "recalled", "", note="new; aged cells drop more")
 
+PAIR = 1e4
+"""Distance in volts put on push-pull points, so that a single-tube point is taken where there is one."""
+
 
 @dataclass
 class Device:
@@ -109,36 +112,40 @@ def measured_current(part: Part, unit: Unit) -> float | None:
     return volts / ohms[0] if volts and ohms and ohms[0] else None
 
 
+def typical_rows(part: Part) -> list[tuple[str, dict[str, Figure]]]:
+    """(section, figures) of the type's typical operation with a plate current, in the order of the catalogue."""
+    rows = part.ratings.rows("operating_points") if part.ratings else {}
+    found = [(subject.split("/", 3), row) for subject, row in rows.items() if "plate_a" in row]
+    return [(names[1], row) for names, row in found if _is_number(names[3])]
+
+
+def sections_count(part: Part) -> int:
+    """How many alike sections the tube's section `each` stands for."""
+    function = part.ratings.figure("tubes", "function") if part.ratings else None
+    return 2 if function and str(function.value).startswith("twin") else 1
+
+
 def typical_draw(part: Part, about_v: float) -> tuple[float, tuple[Figure, ...]] | None:
     """k of k·v^1.5 (A/V^1.5) from the typical operation nearest `about_v`, summed over the sections; and its figures.
 
     The 3/2 law is the rule of the conversion factors in the RCA receiving tube manuals (recalled).
     """
-    if part.ratings is None:
-        return None
     best: dict[str, tuple[float, dict[str, Figure]]] = {}
-    for row in part.ratings.rows("operating_points").values():
-        plate_a = row.get("plate_a")
-        if plate_a is None:
-            continue
-        _, section, service, plate_v = plate_a.subject.split("/", 3)
-        if not _is_number(plate_v):
-            continue
-        distance = abs(float(plate_v) - about_v) + (1e3 if "pair" in service or "push-pull" in service else 0)
+    for section, row in typical_rows(part):
+        distance = abs(_plate_v(row) - about_v) + (PAIR if "pair" in row["plate_a"].subject.split("/", 3)[2] else 0)
         if section not in best or distance < best[section][0]:
             best[section] = (distance, row)
-    if not best:
-        return None
-    function = part.ratings.figure("tubes", "function")
-    twin = 2 if function and str(function.value).startswith("twin") else 1
     k, rests_on = 0.0, []
     for section, (distance, row) in best.items():
-        plate_a, screen_a = row["plate_a"], row.get("screen_a")
-        amps = plate_a.value + (screen_a.value if screen_a else 0.0)
-        each = (twin if section == "each" else 1) / (2 if distance >= 1e3 else 1)
-        k += each * amps / float(plate_a.subject.split("/", 3)[3]) ** 1.5
-        rests_on += [f for f in (plate_a, screen_a) if f]
-    return k, tuple(rests_on)
+        amps = row["plate_a"].value + (row["screen_a"].value if "screen_a" in row else 0.0)
+        each = (sections_count(part) if section == "each" else 1) / (2 if distance >= PAIR else 1)
+        k += each * amps / _plate_v(row) ** 1.5
+        rests_on += [row[name] for name in ("plate_a", "screen_a") if name in row]
+    return (k, tuple(rests_on)) if best else None
+
+
+def _plate_v(row: dict[str, Figure]) -> float:
+    return float(row["plate_a"].subject.split("/", 3)[3])
 
 
 def _is_number(text: str) -> bool:

@@ -13,7 +13,10 @@ from pipeline.electrics.supply import Section, supply
 from pipeline.unit import Node, Part, Supply, Unit
 
 LETTERS = "ABCDEFGH"
-TODAY, HIGH, NO_LOAD, HALF_LOAD = range(4)
+TODAY, HIGH, NO_LOAD, HALF_LOAD, LADDER = range(5)
+LADDER_UF = (1.0, 2.2, 3.3, 4.7, 6.8, 8.0, 10.0, 15.0, 16.0, 20.0, 22.0, 30.0, 32.0, 33.0, 40.0, 47.0, 50.0, 60.0, 68.0,
+             80.0, 82.0, 100.0, 120.0, 150.0, 180.0, 220.0, 330.0, 470.0)
+"""Preferred values and the old trade values between them."""
 CAPACITOR_HIGH = Figure("electrolytic capacitor", "tolerance_pct", 20.0, "%", "quoted", "",
                         note="tolerance of today's parts, +20 %")
 HALF_WARM = Figure("slow-heating rectifier", "load at switch-on", 0.5, "1", "practice", "",
@@ -172,25 +175,37 @@ def series_of(node: Node, unit: Unit) -> tuple[float, float] | None:
 
 
 def solve(state: SupplyState):
-    """One batch over today, high mains, no load, half load; the capacitor at its upper tolerance at high mains."""
-    mains = np.array([state.mains.today, state.mains.high, state.mains.high, state.mains.high])
-    load = np.array([1.0, 1.0, 0.0, 0.5])
-    stretch = np.array([1.0, 1.2, 1.0, 1.0])
+    """One batch: today, high mains, no load, half load, then high mains with each first capacitor of the ladder.
+
+    At high mains the fitted capacitor stands at its upper tolerance.
+    """
+    fitted = state.reservoir_uf or 0.0
+    ladder = ladder_uf(state)
+    mains = np.array([state.mains.today, *[state.mains.high] * (3 + ladder.size)])
+    load = np.array([1.0, 1.0, 0.0, 0.5, *[1.0] * ladder.size])
+    first = np.array([fitted, fitted * 1.2, fitted, fitted, *ladder])
     return supply(
         state.supply.circuit, state.supply.secondary_v * mains, state.mains.hertz, state.source_ohm,
-        sections_for(state, load, stretch), input=state.supply.input, perveance=state.device.perveance,
+        sections_for(state, load, first), input=state.supply.input, perveance=state.device.perveance,
         threshold_v=state.device.threshold_v)
 
 
-def sections_for(state: SupplyState, load, stretch) -> list[Section]:
-    """The nodes as filter sections, loads scaled by `load`, the reservoir by `stretch`."""
+def ladder_uf(state: SupplyState) -> np.ndarray:
+    """First capacitors (µF) to try: preferred and old trade values, and the one fitted; none for a choke input."""
+    if state.supply.input == "choke" or not state.reservoir_uf:
+        return np.array([])
+    return np.array(sorted({*LADDER_UF, state.reservoir_uf}))
+
+
+def sections_for(state: SupplyState, load: np.ndarray, first_uf: np.ndarray) -> list[Section]:
+    """The nodes as filter sections, loads scaled by `load`, the reservoir of `first_uf` microfarads."""
     known = [n.id for n in state.nodes]
     sections = []
     for i, (node, draw) in enumerate(zip(state.nodes, state.draws, strict=True)):
         ohms, henries = series_of(node, state.unit) or (0.0, 0.0)
-        uf = node_uf(node, state.unit) or 0.0
+        uf = first_uf if i == 0 else node_uf(node, state.unit) or 0.0
         sections.append(Section(
-            series_ohm=ohms, series_h=henries, capacitance_f=uf * 1e-6 * (stretch if i == 0 else 1.0),
+            series_ohm=ohms, series_h=henries, capacitance_f=uf * 1e-6,
             load_a=draw.load_a * load, load_ohm=draw.load_ohm if draw.load_ohm else math.inf, load_k=draw.load_k * load,
             parent=known.index(node.source) if node.source else i - 1))
     return sections

@@ -9,9 +9,9 @@ from numpy.typing import ArrayLike
 
 from .diode import drop_factor
 from .network import CIRCUITS, Circuit, Drive, Sections, build
-from .steady import ENDS, Network, Steady, steady_state
+from .steady import ENDS, Network, Steady, project, steady_state
 
-_CHUNK = 256  # circuits solved together; keeps the working arrays inside the processor's cache
+_CHUNK = 512
 
 
 class CapacitorInput(NamedTuple):
@@ -177,8 +177,8 @@ def _loaded(circuit: str, given: dict[str, np.ndarray]) -> np.ndarray:
     steady = steady_state(network)
     volts = node_volts(network, steady)[0]
     return np.array([
-        *dc_and_ripple(volts, steady.weight),
-        steady.paths[:, ENDS].max(axis=(0, 1)),
+        *dc_and_ripple(volts, steady),
+        greatest(steady.angle, steady.paths).max(axis=0),
         plate_rms(circuit, steady),
         reservoir_rms(circuit, steady, steady.loads[0]),
         inverse_peak(circuit, drive, volts, steady),
@@ -187,7 +187,7 @@ def _loaded(circuit: str, given: dict[str, np.ndarray]) -> np.ndarray:
 
 def node_volts(network: Network, steady: Steady) -> np.ndarray:
     """Volts (n, T, B) of each node."""
-    return np.tensordot(network.port, steady.states, axes=1)
+    return np.array([project(port, steady.states) for port in network.port])
 
 
 def mean(samples: np.ndarray, weight: np.ndarray) -> np.ndarray:
@@ -195,11 +195,27 @@ def mean(samples: np.ndarray, weight: np.ndarray) -> np.ndarray:
     return np.sum(samples * weight, axis=-2) / np.sum(weight, axis=0)
 
 
-def dc_and_ripple(volts: np.ndarray, weight: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def dc_and_ripple(volts: np.ndarray, steady: Steady) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Mean, peak-to-peak and rms ripple (..., B) of volts (..., T, B)."""
-    level = mean(volts, weight)
+    level = mean(volts, steady.weight)
     ripple = volts - level[..., None, :]
-    return level, np.ptp(volts[..., ENDS, :], axis=-2), np.sqrt(mean(ripple**2, weight))
+    swing = greatest(steady.angle, ripple) + greatest(steady.angle, -ripple)
+    return level, swing, np.sqrt(mean(ripple**2, steady.weight))
+
+
+def greatest(angle: np.ndarray, samples: np.ndarray) -> np.ndarray:
+    """Greatest value (..., B) of samples (..., T, B), read off a parabola through the largest and its neighbours."""
+    value, at = samples[..., ENDS, :], angle[ENDS]
+    middle = np.clip(np.argmax(value, axis=-2, keepdims=True), 1, value.shape[-2] - 2)
+    left, peak, right = (np.take_along_axis(value, middle + k, axis=-2)[..., 0, :] for k in (-1, 0, 1))
+    before, now, after = (np.take_along_axis(np.broadcast_to(at, value.shape), middle + k, axis=-2)[..., 0, :] for k in (-1, 0, 1))
+    back, forth = now - before, after - now
+    rise, fall = (peak - left) / back, (right - peak) / forth
+    bend = (rise - fall) / (back + forth)
+    slope = (rise * forth + fall * back) / (back + forth)
+    top = peak + np.where(bend > 0, slope**2 / (4 * np.where(bend > 0, bend, 1.0)), 0.0)
+    inside = (peak >= left) & (peak >= right)
+    return np.where(inside, top, np.max(value, axis=-2))
 
 
 def plate_rms(circuit: str, steady: Steady) -> np.ndarray:
@@ -220,8 +236,8 @@ def inverse_peak(circuit: str, drive: Drive, volts: np.ndarray, steady: Steady) 
     A diode of a bridge or doubler is held by its conducting neighbour: it sees the output and the neighbour's drop.
     """
     if circuit == "half-wave":
-        return np.max(volts - steady.emf, axis=0)
+        return greatest(steady.angle, volts - steady.emf)
     if circuit == "full-wave":
-        return np.max(volts + np.abs(steady.emf), axis=0)
+        return greatest(steady.angle, volts + np.abs(steady.emf))
     drop = drive.drop * np.cbrt(steady.paths**2) + drive.diode_ohm * steady.paths
     return np.max(volts + np.max(np.where(steady.paths > 0, drop + drive.threshold, 0.0), axis=0), axis=0)

@@ -19,9 +19,9 @@ from .diode import path_current
 
 _MAX_NEWTON = 300
 _MAX_PASSES = 8
-_TOLERANCE = 1e-7
-_COARSE_STEPS = 64  # of the even grid, per half cycle
-_SPLIT = (6, 14, 26, 18)  # steps of the fitted grid before, at turn-on, in conduction, after: 64 in all
+_ROUGHLY, _EXACTLY = 1e-2, 1e-5  # last change of a Newton iteration; the next would be about its square
+_COARSE_STEPS = 32  # of the even grid, per half cycle
+_SPLITS = {1: (3, 11, 12, 6), 2: (5, 14, 23, 22)}  # fitted steps before, at turn-on, in conduction, after it; by half cycles
 _FADE = 1e-3
 _TINY = 1e-300
 
@@ -52,6 +52,16 @@ class Network(NamedTuple):
     twist: np.ndarray  # (m,) state a at the end is state twist[a] at the start
     halves: int  # half cycles in the span that repeats
     windows: tuple[int, ...]  # the path that conducts in each equal part of the span
+
+    def only(self, chosen: np.ndarray) -> Network:
+        """The same network for some of the circuits."""
+        return self._replace(**{name: getattr(self, name)[..., chosen] for name in _PER_CIRCUIT})
+
+
+_PER_CIRCUIT = (
+    "mass", "linear", "source", "peak", "path_ohm", "path_drop", "threshold", "load_a", "load_s", "load_k", "layer",
+    "start",
+)  # fmt: skip
 
 
 class Steady(NamedTuple):
@@ -107,11 +117,11 @@ def steady_state(network: Network) -> Steady:
     batch, steps = network.peak.size, network.halves * _COARSE_STEPS
     grid = np.repeat(np.linspace(-np.pi / 2, np.pi * (network.halves - 0.5), steps + 1)[:, None], batch, axis=1)
     guess = np.broadcast_to(network.start[:, None, None], (len(network.start), 1, steps, batch))
-    states = _newton(network, grid, _EULER, guess)
-    window = _conduction(network, grid, _EULER, states)
-    margin = np.array([-0.5, 0.5])[:, None, None] * np.pi / _COARSE_STEPS
-    fitted = _fitted_grid(network, window + margin)
-    guess = _resample(network, states[:, 0], _stage_angles(fitted, _RADAU))
+    states = _newton(network, grid, _EULER, guess, _ROUGHLY)
+    window = _conduction(network, grid, states)
+    window += np.array([-0.5, 0.5])[:, None, None] * np.pi / _COARSE_STEPS
+    fitted = _fitted_grid(network, window)
+    guess = _resample(network, grid, states[:, 0], _stage_angles(fitted, _RADAU))
     return _refine(network, window, fitted, guess)
 
 
@@ -120,41 +130,50 @@ def _refine(network: Network, window: np.ndarray, grid: np.ndarray, states: np.n
 
     Where the current rises within a small angle, the turn-on must be known to a part of that angle.
     """
+    whole, busy = network, np.arange(network.peak.size)
+    grids, result = grid.copy(), states.copy()
     for count in range(_MAX_PASSES):
-        states = _newton(network, grid, _RADAU, states)
-        found = _conduction(network, grid, _RADAU, states)
+        states = _newton(network, grid, _RADAU, states, _EXACTLY)
+        found = _conduction(network, grid, states)
         width = found[1] - found[0]
         moved = np.abs(found - window) / width
-        moved[0] *= np.maximum(1.0, 0.1 * width / np.maximum(network.layer, 1e-5))
-        if moved.max() < 0.02 or (count == _MAX_PASSES - 1 and moved.max() < 0.2):
-            return _sampled(network, grid, states)
-        window = found if count < 4 else 0.5 * (found + window)
+        moved[0] *= np.maximum(2.0, 0.2 * width / np.maximum(network.layer, 1e-5))
+        left = moved.max(axis=(0, 1)) >= (0.05 if count < _MAX_PASSES - 1 else 0.5)
+        grids[:, busy], result[..., busy] = grid, states
+        if not left.any():
+            return _sampled(whole, grids, result)
+        window = (found if count < 4 else 0.5 * (found + window))[..., left]
+        network, busy, old = network.only(left), busy[left], grid[:, left]
         grid = _fitted_grid(network, window)
+        states = _resample(network, old, states[:, -1, :, left].transpose(1, 2, 0), _stage_angles(grid, _RADAU))
     raise ArithmeticError("the conduction interval of the rectifier did not settle")
 
 
-def _newton(network: Network, grid: np.ndarray, scheme: _Scheme, states: np.ndarray) -> np.ndarray:
+def _newton(network: Network, grid: np.ndarray, scheme: _Scheme, states: np.ndarray, tolerance: float):
     """States (m, S, N, B) that satisfy the scheme on `grid` (N + 1, B) and repeat after it."""
-    emf = network.peak * np.cos(_stage_angles(grid, scheme))
-    step = np.diff(grid, axis=0)
-    last = np.inf
+    result, busy = np.array(states), np.arange(network.peak.size)
+    emf, step = network.peak * np.cos(_stage_angles(grid, scheme)), np.diff(grid, axis=0)
+    last = np.full(busy.size, np.inf)
     for count in range(_MAX_NEWTON):
         new = _linear_solution(network, step, scheme, emf, states)
         if not np.all(np.isfinite(new)):
             break
-        change = np.max(np.abs(new - states), axis=(1, 2))
-        worst = np.max(change / (np.max(np.abs(new), axis=(1, 2)) + _TINY))
-        if worst < _TOLERANCE:
-            return new
-        damped = count > 60 and worst > 0.5 * last
-        states = 0.5 * (new + states) if damped else new
-        last = worst
+        change = np.max(np.abs(new - states), axis=(1, 2)) / (np.max(np.abs(new), axis=(1, 2)) + _TINY)
+        worst = np.max(change, axis=0)
+        states = np.where(worst > 0.5 * last, 0.5 * (new + states), new) if count > 60 else new
+        last, left = worst, worst >= tolerance
+        if np.count_nonzero(left) <= 0.7 * left.size:
+            result[..., busy] = states
+            if not left.any():
+                return result
+            network, busy = network.only(left), busy[left]
+            emf, step, states, last = emf[..., left], step[:, left], states[..., left], last[left]
     raise ArithmeticError("the rectifier's steady state was not found: Newton's method did not converge")
 
 
 def _linear_solution(network: Network, step: np.ndarray, scheme: _Scheme, emf: np.ndarray, states: np.ndarray):
     """One Newton step: the periodic solution of the network linearised about `states`."""
-    rate, slope = _rates(network, emf, states)
+    rate, slope = rates(network, emf, states)
     m, stages, steps, batch = states.shape
     matrix = np.zeros((m, stages, m, stages, steps, batch))
     right = np.zeros((m, stages, m + 1, steps, batch))
@@ -171,8 +190,8 @@ def _linear_solution(network: Network, step: np.ndarray, scheme: _Scheme, emf: n
     return solved[:, :, m] + np.sum(solved[:, :, :m] * begin, axis=2)
 
 
-def _rates(network: Network, emf: np.ndarray, states: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Right-hand side (m, S, N, B) of the network and its slope (m, m, S, N, B)."""
+def rates(network: Network, emf: np.ndarray, states: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Right-hand side (m, S, N, B) of the network at states of that shape, and its slope (m, m, S, N, B)."""
     m = states.shape[0]
     slope = np.empty((m, *states.shape))
     slope[:] = network.linear[:, :, None, None]
@@ -183,7 +202,7 @@ def _rates(network: Network, emf: np.ndarray, states: np.ndarray) -> tuple[np.nd
         current, gain = _path(network, emf, states, j)
         _add(rate, slope, network.inject[j], network.sense[j], current, gain)
     for p in range(len(network.port)):
-        current, gain = _load(network, _project(network.port[p], states), p)
+        current, gain = _load(network, project(network.port[p], states), p)
         _add(rate, slope, -network.port[p], network.port[p], current, gain)
     return rate, slope
 
@@ -196,12 +215,13 @@ def _add(rate, slope, into, seen, current, gain) -> None:
             slope[a, b] += (into[a] * seen[b]) * gain
 
 
-def _project(vector: np.ndarray, states: np.ndarray) -> np.ndarray:
+def project(vector: np.ndarray, states: np.ndarray) -> np.ndarray:
+    """Sum of the states (m, ...) weighted by `vector` (m,), most of which is zero."""
     return sum(vector[a] * states[a] for a in np.flatnonzero(vector))
 
 
 def _path(network: Network, emf: np.ndarray, states: np.ndarray, j: int) -> tuple[np.ndarray, np.ndarray]:
-    volts = network.sign[j] * emf + _project(network.sense[j], states) - network.threshold
+    volts = network.sign[j] * emf + project(network.sense[j], states) - network.threshold
     return path_current(volts, network.path_ohm, network.path_drop)
 
 
@@ -287,12 +307,12 @@ def _in_time(stages: np.ndarray) -> np.ndarray:
     return turned.reshape(*turned.shape[:-3], -1, turned.shape[-1])
 
 
-def _conduction(network: Network, grid: np.ndarray, scheme: _Scheme, states: np.ndarray) -> np.ndarray:
+def _conduction(network: Network, grid: np.ndarray, states: np.ndarray) -> np.ndarray:
     """Angles (2, W, B) between which each path that has a window conducts around its greatest drive."""
-    angle, states = _in_time(_stage_angles(grid, scheme)), _in_time(states)
+    angle, states = grid[1:], states[:, -1]
     emf, span = network.peak * np.cos(angle), np.pi * network.halves
     drive = [
-        network.sign[j] * emf + _project(network.sense[j], states) - network.threshold
+        network.sign[j] * emf + project(network.sense[j], states) - network.threshold
         for j in range(len(network.sign))
     ]
     angles = np.concatenate([angle - span, angle, angle + span])
@@ -334,30 +354,27 @@ def _fitted_grid(network: Network, window: np.ndarray) -> np.ndarray:
     before = np.concatenate([off[-1:] - span, off[:-1]])
     begin = on - np.minimum(0.2 * np.maximum(on - before, 1e-3), 0.2)
     end = np.concatenate([begin[1:], begin[:1] + span])
-    early, rising, flat, late = (np.arange(n)[:, None] / n for n in _SPLIT)
+    early, rising, flat, late = (np.arange(n)[:, None] / n for n in _SPLITS[network.halves // count])
     pieces = []
     for w in range(count):
         stop = np.minimum(off[w], end[w] - 1e-3 * span)
-        rise = np.minimum((stop - on[w]) / 3, 20.0 * network.layer)
-        pieces += [on[w] - (on[w] - begin[w]) * (1.0 - early) ** 3, on[w] + rise * rising**2]
+        rise = np.minimum((stop - on[w]) / 3, 15.0 * network.layer)
+        pieces += [on[w] - (on[w] - begin[w]) * (1.0 - early) ** 3, on[w] + rise * rising**1.5]
         pieces += [on[w] + rise + (stop - on[w] - rise) * flat, stop + (end[w] - stop) * late**1.5]
     return np.concatenate([*pieces, end[-1:]])
 
 
-def _resample(network: Network, states: np.ndarray, angles: np.ndarray) -> np.ndarray:
-    """States (m, N, B), at the ends of the steps of an even grid, read off at other angles (S, N, B)."""
-    span, steps = np.pi * network.halves, states.shape[1]
-    first = np.empty_like(states[:, :1])
-    first[network.twist] = states[:, -1:]
-    turns, place = np.divmod((angles.reshape(-1, angles.shape[-1]) + np.pi / 2) / span, 1.0)
-    nodes = np.concatenate([first, states], axis=1)
-    left = np.minimum((place * steps).astype(int), steps - 1)
-    share = place * steps - left
-    low = np.take_along_axis(nodes, left[None], axis=1)
-    high = np.take_along_axis(nodes, left[None] + 1, axis=1)
-    found = low + share * (high - low)
-    found = np.where(turns % 2 == 0, found, found[network.twist])
-    return found.reshape(len(states), *angles.shape)
+def _resample(network: Network, grid: np.ndarray, ends: np.ndarray, angles: np.ndarray) -> np.ndarray:
+    """States (m, S, N, B) at other angles (S, N, B), from those at the ends (m, N, B) of the steps of `grid`."""
+    span, m, batch = np.pi * network.halves, *ends.shape[::2]
+    first = np.empty_like(ends[:, :1])
+    first[network.twist] = ends[:, -1:]
+    nodes = np.concatenate([first, ends], axis=1)
+    turns = np.floor((angles - grid[0]) / span)
+    shift = 10.0 * span * np.arange(batch)  # lays the circuits end to end, so that one call reads them all
+    known, wanted = (grid + shift).T.ravel(), (angles - turns * span + shift).ravel()
+    found = np.array([np.interp(wanted, known, nodes[a].T.ravel()) for a in range(m)]).reshape(m, *angles.shape)
+    return np.where(turns % 2 == 0, found, found[network.twist])
 
 
 def _sampled(network: Network, grid: np.ndarray, states: np.ndarray) -> Steady:
@@ -366,5 +383,5 @@ def _sampled(network: Network, grid: np.ndarray, states: np.ndarray) -> Steady:
     weight = _in_time(_RADAU.weights[:, None, None] * np.diff(grid, axis=0))
     emf, states = network.peak * np.cos(angle), _in_time(states)
     paths = np.array([_path(network, emf, states, j)[0] for j in range(len(network.sign))])
-    loads = np.array([_load(network, _project(port, states), p)[0] for p, port in enumerate(network.port)])
+    loads = np.array([_load(network, project(port, states), p)[0] for p, port in enumerate(network.port)])
     return Steady(angle, weight, states, paths, loads, emf)

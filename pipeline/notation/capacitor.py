@@ -8,7 +8,7 @@ from pipeline.notation.capacitor_habits import bare_uf, is_polarised, pair
 from pipeline.notation.capacitor_tokens import Item, Pieces, cut
 from pipeline.notation.colours import colour_words, read_dots
 from pipeline.notation.lexing import shown
-from pipeline.notation.reading import Reading, Refusal, Section, unread
+from pipeline.notation.reading import Reading, Refusal, Section
 
 _LIST = ("+", "-", "/", ",", "&", ";", "|")
 _HARD = (" ", "@", "x")
@@ -30,18 +30,20 @@ def read_capacitor(text: str, *, expected: bool = False, role: str | None = None
     Returns
     -------
     Reading or None
-        None where nothing in it looks like a capacitor; unread with the reason where something does.
+        None where nothing in it looks like a capacitor.
+
+    Raises
+    ------
+    Refusal
+        It looks like a capacitor, but a number in it can mean two things, or nothing.
     """
-    try:
-        words = colour_words(text)
-        if words is not None:
-            return read_dots(words) if expected else None
-        pieces = cut(text, loose=expected)
-        if pieces is None or not _worth(pieces, expected):
-            return unread(f"no value such as 16 µF 450 V found in {text[:60]!r}") if expected else None
-        return _assemble(pieces, expected, role)
-    except Refusal as refusal:
-        return unread(str(refusal))
+    words = colour_words(text)
+    if words is not None:
+        return read_dots(words) if expected else None
+    pieces = cut(text, loose=expected)
+    if pieces is None or not _worth(pieces, expected):
+        return None
+    return _assemble(pieces, expected, role)
 
 
 def _worth(pieces: Pieces, expected: bool) -> bool:
@@ -49,7 +51,9 @@ def _worth(pieces: Pieces, expected: bool) -> bool:
     if not pieces.items or len(pieces.items) > 24:
         return False
     units = {item.unit for item in pieces.items}
-    strange = pieces.left_out and (any(any(c.isdigit() for c in word) for word in pieces.left_out) or not expected)
+    strange = pieces.left_out and (
+        any(any(c.isdigit() for c in word) for word in pieces.left_out) or not expected
+    )
     if strange and "c" not in units:
         return False
     bare_volts = "c" not in units and len(pieces.items) == 1 and "v" in units
@@ -59,14 +63,16 @@ def _worth(pieces: Pieces, expected: bool) -> bool:
 def _assemble(pieces: Pieces, expected: bool, role: str | None) -> Reading:
     items = _repeated([item for item in pieces.items if item.flavour != "test"])
     surge = [float(item.value) for item in items if item.flavour == "surge"]
-    if surge and not any(i.unit == "v" and i.flavour != "surge" for i in items) and _only_values(items):
-        pieces.notes.append("only a surge or peak voltage is marked: the working volts are lower")
-    working = [item for item in items if item.flavour != "surge"]
+    working = _middle_of_range([item for item in items if item.flavour != "surge"], pieces)
+    if not working:
+        raise Refusal("volts, but no capacitance")
     if not any(item.unit == "c" for item in working):
-        working = _split(working, pieces, role)
+        working = _split(working, pieces, role, expected)
     working, surge = _higher_is_surge(_spread(working), surge)
     ac, working = _alternating(working, pieces)
     sections, implied_surge = _sections(working, pieces)
+    if surge and ac is None and sections[0].volts_dc is None:
+        pieces.notes.append("only a surge or peak voltage is marked: the working volts are lower")
     _within_reason(sections, ac)
     polarised = is_polarised(sections, ac, pieces)
     return Reading(
@@ -77,14 +83,9 @@ def _assemble(pieces: Pieces, expected: bool, role: str | None) -> Reading:
         polarised=polarised,
         safety_class=_safety_class(pieces),
         tolerance_band_pct=pieces.band,
-        notes=tuple(pieces.notes) + tuple(f"left out: {word}" for word in pieces.left_out),
+        notes=(*pieces.notes, *([f"left out: {' '.join(pieces.left_out)}"] if pieces.left_out else [])),
         bare=not expected and _is_bare(pieces),
     )
-
-
-def _only_values(items: list[Item]) -> bool:
-    """Tell whether nothing but surge volts could be volts: each bare number is part of a list of values."""
-    return all(item.unit for item in items) or sum(item.unit == "" for item in items) == 1
 
 
 def _is_bare(pieces: Pieces) -> bool:
@@ -111,9 +112,40 @@ def _repeated(items: list[Item]) -> list[Item]:
         if more:
             again = second._replace(before="+")
             return [second._replace(before="")] + [again] * (int(first.value) - 1) + items[2:]
-    if first.unit == "c" and _count(second) and second.before == "x" and all(i.unit == "v" for i in items[2:]):
+    if (
+        first.unit == "c"
+        and _count(second)
+        and second.before == "x"
+        and all(i.unit == "v" for i in items[2:])
+    ):
         return [first] + [first._replace(before="+")] * (int(second.value) - 1) + items[2:]
     return items
+
+
+def _middle_of_range(items: list[Item], pieces: Pieces) -> list[Item]:
+    """Read ``88-108 mfd`` on a motor-start capacitor, or ``3-30 pF`` on a trimmer, as a range."""
+    if (
+        not pieces.words & {"start", "range"}
+        or len(items) < 2
+        or items[1].before != "-"
+        or not items[1].scale
+    ):
+        return items
+    low, high = items[0].value * items[1].scale, items[1].value
+    if items[0].unit or not 0 < low < high:
+        return items
+    scale = items[1].scale
+    span = f"{shown(low / scale)} to {shown(high / scale)}"
+    if "range" in pieces.words:
+        pieces.notes.append(f"a trimmer, {span}: the highest value is given")
+        return [items[1]._replace(before=""), *items[2:]]
+    middle = (low + high) / 2
+    pieces.notes.append(f"a range, {span}: the middle is given")
+    pieces.band = pieces.band or (
+        round(float(low / middle - 1) * 100, 1),
+        round(float(high / middle - 1) * 100, 1),
+    )
+    return [items[1]._replace(value=middle, before=""), *items[2:]]
 
 
 def _count(item: Item) -> bool:
@@ -127,9 +159,9 @@ def _spread(items: list[Item]) -> list[Item]:
         last = items[i - 1] if i else None
         if item.unit or last is None:
             continue
-        if last.unit == "c" and (item.before in (*_HARD, "/") or (item.before in ("-", ",") and item.value >= 50)):
-            items[i] = item._replace(unit="v")
-        elif last.unit == "v" and item.before in _LIST and not _leads_to_values(items, i):
+        after_value = item.before in (*_HARD, "/") or (item.before in ("-", ",") and item.value >= 50)
+        in_volts = item.before in _LIST and not _leads_to_values(items, i)
+        if (last.unit == "c" and after_value) or (last.unit == "v" and in_volts):
             items[i] = item._replace(unit="v")
     for i in range(len(items) - 2, -1, -1):
         item, following = items[i], items[i + 1]
@@ -158,11 +190,13 @@ def _no_fraction(items: list[Item]) -> list[Item]:
     values = [item for item in items if item.unit == "c"]
     scaled = [value.value / (value.scale or 1) for value in values]
     if len(values) == 2 and values[1].before == "/" and scaled[0] in (1, 3) and scaled[1] in (2, 4, 8):
-        raise Refusal(f"{shown(scaled[0])}/{shown(scaled[1])} can be a fraction or two sections: write it as a decimal")
+        raise Refusal(
+            f"{shown(scaled[0])}/{shown(scaled[1])} can be a fraction or two sections: write it as a decimal"
+        )
     return items
 
 
-def _split(items: list[Item], pieces: Pieces, role: str | None) -> list[Item]:
+def _split(items: list[Item], pieces: Pieces, role: str | None, expected: bool) -> list[Item]:
     """Part numbers without a unit of capacitance into values and volts, and settle µF or pF."""
     marked = next((i for i, item in enumerate(items) if item.unit == "v"), None)
     if marked == 0 or any(not item.unit for item in items[marked or 0 :]) and marked is not None:
@@ -173,7 +207,7 @@ def _split(items: list[Item], pieces: Pieces, role: str | None) -> list[Item]:
     volts = [item._replace(unit="v", flavour=item.flavour) for item in items[at:]]
     if at < len(items):
         _settled(items[at].before, values, volts, marked is None)
-    uf = bare_uf(values, [float(item.value) for item in volts], pieces, role)
+    uf = bare_uf(values, [float(item.value) for item in volts], pieces, role, expected)
     return [item._replace(unit="c", value=value) for item, value in zip(items[:at], uf, strict=True)] + volts
 
 
@@ -209,7 +243,12 @@ def _only_sections(items: list[Item]) -> bool:
 
 
 def _settled(joint: str, values: list[Decimal], volts: list[Item], nothing_marked: bool) -> None:
-    """Refuse number pairs that could as well be two sections: 20-20, 25/50."""
+    """Refuse number pairs that could as well be two sections (20-20, 25/50) or a tube (6X4)."""
+    if nothing_marked and min(item.value for item in volts) < 10:
+        low = shown(volts[0].value)
+        raise Refusal(
+            f"as a tube it is not known, and {low} is too low for volts without saying so: write the units"
+        )
     soft = joint in ("-", "/", " ", ",")
     if nothing_marked and soft and values[0] >= 1 and volts[0].value < 100:
         raise Refusal(
@@ -230,15 +269,17 @@ def _higher_is_surge(items: list[Item], surge: list[float]) -> tuple[list[Item],
         high = float(volts[0].value)
         low = Decimal(str(surge[0]))
         return [i._replace(value=low, flavour="") if i.unit == "v" else i for i in items], [high]
+    if surge and volts and max(surge) < max(item.value for item in volts):
+        raise Refusal("the surge volts are below the working volts: write which is which")
     return items, surge
 
 
 def _alternating(items: list[Item], pieces: Pieces) -> tuple[float | None, list[Item]]:
     """Take out the AC volts; volts not marked DC beside a class X or Y or the words motor run are AC."""
-    by_kind = bool(pieces.classes) or pieces.words & {"run", "start"} or "ac ahead" in pieces.words
-    if by_kind and any(i.unit == "v" and not i.flavour for i in items):
+    by_kind = bool(pieces.classes) or bool(pieces.words & {"run", "start"})
+    if (by_kind or "ac ahead" in pieces.words) and any(i.unit == "v" and not i.flavour for i in items):
         items = [i._replace(flavour="ac") if i.unit == "v" and not i.flavour else i for i in items]
-        pieces.notes.append("the volts are taken as AC, from its kind")
+        pieces.notes += ["the volts are taken as AC, from its kind"] if by_kind else []
     volts = sorted({float(item.value) for item in items if item.flavour == "ac"})
     if len(volts) > 1:
         pieces.notes.append(f"several AC voltages marked: the lowest, {shown(volts[0])} V, is taken")

@@ -19,13 +19,15 @@ ELECTROLYTIC_ROLES = ("reservoir", "smoothing", "bias filter", "cathode bypass")
 SURGE_RATIO = 1.25
 """Two rising voltages on one part within this ratio are working and surge (IEC 60384-4: 1.10 and 1.15)."""
 
-HIGHEST_ELECTROLYTIC_V = 600.0
+HIGHEST_ELECTROLYTIC_V = 550.0
 SMALLEST_ELECTROLYTIC_UF = 0.1
 
 _BOTH_WAYS = {"125"}  # 125 µF was a common can, 125 is also the code of 1.2 µF
 
 
-def bare_uf(values: list[Decimal], volts: list[float], pieces: Pieces, role: str | None) -> list[Decimal]:
+def bare_uf(
+    values: list[Decimal], volts: list[float], pieces: Pieces, role: str | None, expected: bool
+) -> list[Decimal]:
     """Return values without a unit in µF.
 
     Parameters
@@ -38,6 +40,8 @@ def bare_uf(values: list[Decimal], volts: list[float], pieces: Pieces, role: str
         Words of the marking; the assumption is added to its notes.
     role : str or None
         The part's role.
+    expected : bool
+        Whether ref or role says that it is a capacitor; a code alone does not.
 
     Raises
     ------
@@ -56,8 +60,14 @@ def bare_uf(values: list[Decimal], volts: list[float], pieces: Pieces, role: str
         pieces.notes.append(f"no unit marked: {text} taken as pF, from its kind")
         return [value.scaleb(-6)]
     if _is_code(text) and not electrolytic:
+        if not (volts or expected):
+            raise Refusal(
+                f"{text} alone can be the code of {shown(code_uf(text))} µF: give its ref, or the unit"
+            )
         pieces.notes.append(f"{text} is read as a three-figure code in pF: {shown(code_uf(text))} µF")
         return [code_uf(text)]
+    if text in _BOTH_WAYS and not electrolytic:
+        raise Refusal(f"{text} can be {text} µF or the code of {shown(code_uf(text))} µF: write the unit")
     if not electrolytic and _doubtful(value, top, role):
         raise Refusal(f"{text} without a unit can be {text} µF or {text} pF: write the unit")
     return _noted(values, pieces)
@@ -69,7 +79,9 @@ def _noted(values: list[Decimal], pieces: Pieces) -> list[Decimal]:
 
 
 def _is_code(text: str) -> bool:
-    return re.fullmatch(r"[1-9][0-9][1-5]", text) is not None and int(text[:2]) in E24 and text not in _BOTH_WAYS
+    return (
+        re.fullmatch(r"[1-9][0-9][1-5]", text) is not None and int(text[:2]) in E24 and text not in _BOTH_WAYS
+    )
 
 
 def _doubtful(value: Decimal, volts: float | None, role: str | None) -> bool:
@@ -112,7 +124,9 @@ def pair(values: list[Decimal], volts: list[float], pieces: Pieces) -> tuple[lis
         pieces.notes.append(f"{shown(low)} V taken as the working and {shown(high)} V as the {what} voltage")
         return [Section(each, low) for each in uf], high if what != "test" else None
     if len(volts) != len(uf):
-        raise Refusal(f"{len(uf)} value(s) but {len(volts)} voltages: write each section's own, as 40 µF 450 V")
+        raise Refusal(
+            f"{len(uf)} value(s) but {len(volts)} voltages: write each section's own, as 40 µF 450 V"
+        )
     return [Section(each, own) for each, own in zip(uf, volts, strict=True)], None
 
 
@@ -122,14 +136,14 @@ def is_polarised(sections: list[Section], volts_ac: float | None, pieces: Pieces
     Returns
     -------
     bool or None
-        None where the marking does not decide: 0.5 to 1 µF, no volts, or 1 µF and more above 600 V.
+        None where the marking does not decide: 0.5 to 1 µF, no volts, or 1 µF and more above 550 V.
     """
     words = pieces.words
     if words & {"nonpolar", "run", "start"} or pieces.classes:
         return False
-    if words & {"electrolytic", "plus"} and not (volts_ac and "electrolytic" in words):
+    if words & {"electrolytic", "plus"} and volts_ac is None:
         return True
-    if words & {"film", "small"} or volts_ac is not None:
+    if words & {"film", "small", "small unit", "range"} or volts_ac is not None:
         return False
     largest = max(section.uf for section in sections)
     volts = [section.volts_dc for section in sections if section.volts_dc is not None]

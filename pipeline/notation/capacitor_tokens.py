@@ -12,19 +12,22 @@ from decimal import Decimal
 from functools import cache
 from typing import NamedTuple
 
-from pipeline.notation.lexing import NUMBER, dotted_thousands, number, undotted
+from pipeline.notation.lexing import NUMBER, dotted_thousands, number, shown, undotted
 from pipeline.notation.reading import Refusal
 
 BANDS_PCT = {
     "F": (-1.0, 1.0), "G": (-2.0, 2.0), "J": (-5.0, 5.0), "K": (-10.0, 10.0), "M": (-20.0, 20.0),
-    "N": (-30.0, 30.0), "Q": (-10.0, 30.0), "T": (-10.0, 50.0), "S": (-20.0, 50.0), "Z": (-20.0, 80.0),
+    "Z": (-20.0, 80.0),
 }  # fmt: skip
-"""Tolerance letters of IEC 60062 in percent (N, Q, T, S, Z recalled); B, C, D are picofarads below 10 pF."""
+"""Tolerance letters of IEC 60062 in percent (Z recalled); B, C, D are picofarads below 10 pF."""
 
 _POWERS = {"p": -6, "n": -3, "µ": 0, "u": 0}
 _CM_UF = Decimal("1.11265e-6")  # one electrostatic centimetre: 1/(c squared), c in cm/s, is 1.11265 pF
 _UNITS = (  # full match, longest meaning first
-    (r"(?:µµ|uu|mm|m\.m\.)f(?:d|ds|ds?\.)?|p(?:fd?|uff?s?)?|pico\s?farads?|micro\s?micro\s?farads?", Decimal("1e-6")),
+    (
+        r"(?:µµ|uu|mm|m\.m\.)f(?:d|ds|ds?\.)?|p(?:fd?|uff?s?)?|pico\s?farads?|micro\s?micro\s?farads?",
+        Decimal("1e-6"),
+    ),
     (r"k\s?(?:pf|mmfd?)|n(?:fd?)?|nano\s?farads?", Decimal("1e-3")),
     (r"(?:µ|u|m)f(?:d|ds)?|µ|u|micro\s?farads?|mikes?|mics?", Decimal(1)),
     (r"cm", _CM_UF),
@@ -37,7 +40,8 @@ _WORD_MEANING = {
     "electrolytic": "electrolytic elko lytic electrolyt electrolytics tantalum polarised polarized tant lytics",
     "film": "paper film polyester mylar polypropylene poly mkp mkt mks mkc kp foil oil pio wax waxed plastic "
     "petp metallised metallized",
-    "small": "mica silver ceramic disc disk polystyrene styroflex glass trimmer air",
+    "small": "mica silver ceramic disc disk polystyrene styroflex glass",
+    "range": "trimmer padder variable",
     "nonpolar": "np bp bipolar nonpolar nonpolarised nonpolarized unpolarised unpolarized reversible",
     "run": "run",
     "start": "start starting",
@@ -97,15 +101,18 @@ def _table(loose: bool) -> list[tuple[str, re.Pattern[str]]]:
         ("blank", r"\s+"),
         ("band", rf"([+-]\s?{NUMBER})\s*%?\s*[/,]?\s*([+-]\s?{NUMBER})\s*%"),
         ("percent", rf"(?:±|\+/?-)?\s*{amount}\s*(?:%|pct\b|percent\b)"),
-        ("heat", r"[-+]?[0-9]+\s*(?:/|\.{2,3}|to)?\s*(?:[-+]?[0-9]+\s*)?°\s*[CcFf]?|(?:55|70|85|105|125)\s*[Cc]\b"),
+        (
+            "heat",
+            r"[-+]?[0-9]+\s*(?:/|\.{2,3}|to)?\s*(?:[-+]?[0-9]+\s*)?°\s*[CcFf]?|(?:55|70|85|105|125)\s*[Cc]\b",
+        ),
         ("class", rf"(?i:{one}(?:class\s*)?(x[123]|y[1234])(?:\s*/?\s*(x[123]|y[1234]))?{end})"),
         ("class", rf"(?i:{one}class\s*([xy])(){end})"),
         ("point", rf"{one}([0-9]{{1,3}})([{point}m])([0-9]{{1,2}})([BCDFGJKMZ])?{end}"),
         ("point", rf"{one}(0?)([{point}])([0-9]{{1,3}})([BCDFGJKMZ])?{end}"),
-        ("code", rf"(?i:([1-9][0-9][0-9])([BCDFGJKMNQSTZ]){end})"),
+        ("code", rf"(?i:([1-9][0-9][0-9])((?<=[89])[BCD]|[FGJKMZ]){end})"),
         ("farads", rf"(?i:{amount}\s*({units}){end})"),
         ("volts", rf"(?i:{amount}\s*(k?){_VOLTS}{end})"),
-        ("number", amount),
+        ("number", rf"((?>{NUMBER}))(?:(?![A-Za-zµ])|(?=(?i:x|by|at)[0-9.,\s])|(?=[JKMZ]{end}))"),
         ("joint", r"(?i:(?:by|at)(?![A-Za-z])|x(?![A-Za-zµ])|[*@+\-/,;&|])"),
         ("chunk", rf"(?!(?i:(?:wv|v|vdc|dc|ac|wvdc)[0-9])){one}[A-Za-z]+-?[0-9][A-Za-z0-9/.-]*"),
         ("word", r"[^\W\d_]+(?:-[^\W\d_]+)*|~|="),
@@ -126,6 +133,8 @@ def cut(text: str, *, loose: bool) -> Pieces | None:
     text = re.sub(r"(?i)\b(?:NP[0O]|C0G|COG|X[57]R|Z5U|Y5[VP])\b", " ceramic ", text)
     text = re.sub(r"(?i)(?<![A-Za-z])([NB])/P\b", r"\1P", text)
     text = re.sub(r"(?i)\bnon[\s-]+polar", "nonpolar", text)
+    text = re.sub(r"(?i)(?<=[0-9 ])((?:µµ|uu|mm|µ|u|m|n|p)fd?)(?=[0-9])", r"\1 ", text)
+    text = re.sub(r"^[Cc] (?=[0-9.,])", "", text)
     text = re.sub(r"\(\+\)|\+\s?ve\b", " positive ", text).replace("(-)", " ")
     pieces, at = Pieces(), 0
     try:
@@ -154,7 +163,9 @@ def _blank(match: re.Match[str], pieces: Pieces) -> None:
 def _joint(match: re.Match[str], pieces: Pieces) -> None:
     mark = match[0].lower()
     mark = "x" if mark in ("by", "*", "x") else "@" if mark == "at" else mark
-    if not pieces.items and mark == "+":
+    if not pieces.items and mark in "+x@":
+        if mark != "+":
+            raise _Unknown
         pieces.words.add("plus")
         return
     pieces.pending = pieces.pending.strip() + mark
@@ -190,8 +201,10 @@ def _point(match: re.Match[str], pieces: Pieces) -> None:
     whole, letter, rest, tolerance = match.groups()
     value = Decimal(f"{whole or 0}.{rest}")
     if letter == "m":
-        pieces.notes.append(f"{match[0]} is read by IEC 60062, where m is milli: {value * 1000} µF")
+        pieces.notes.append(f"{match[0]} is read by IEC 60062, where m is milli: {shown(value * 1000)} µF")
     power = 3 if letter == "m" else _POWERS[letter.lower()]
+    if power < 0:
+        pieces.words.add("small unit")
     _add(pieces, Item(value.scaleb(power), "c"))
     _letter(tolerance, pieces)
 
@@ -231,6 +244,8 @@ def _farads(match: re.Match[str], pieces: Pieces) -> None:
         pieces.notes.append(f"the point in {match[1]} is taken as a thousands mark")
     else:
         value = _amount(match[1], pieces)
+    if scale < 1:
+        pieces.words.add("small unit")
     if match[2] == "mF":
         pieces.notes.append("mF is taken as microfarad, as on old parts")
     _add(pieces, Item(value * scale, "c", scale=scale))
@@ -255,7 +270,11 @@ def _flavour(unit: str) -> str:
 
 
 def _number(match: re.Match[str], pieces: Pieces) -> None:
-    _add(pieces, Item(_amount(match[1], pieces)))
+    unit, flavour = ("v", pieces.ahead) if "volts ahead" in pieces.words else ("", "")
+    if unit:
+        pieces.ahead = ""
+        pieces.words.discard("volts ahead")
+    _add(pieces, Item(_amount(match[1], pieces), unit, flavour))
 
 
 def _word(match: re.Match[str], pieces: Pieces) -> None:
@@ -269,6 +288,8 @@ def _word(match: re.Match[str], pieces: Pieces) -> None:
         pieces.left_out.append(match[0])
     elif meaning in ("ac", "dc", "surge", "test"):
         _qualify(meaning, pieces)
+        if pieces.ahead and word not in ("ac", "dc", "~", "="):
+            pieces.words.add("volts ahead")
     elif meaning:
         pieces.words.add(meaning)
 

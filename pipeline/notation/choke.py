@@ -6,9 +6,15 @@ import re
 from decimal import Decimal
 
 from pipeline.notation.lexing import NUMBER, number
-from pipeline.notation.reading import Reading, unread
+from pipeline.notation.reading import Reading, Refusal
 
-_SCALE = {"m": Decimal("0.001"), "µ": Decimal("0.000001"), "u": Decimal("0.000001"), "k": Decimal(1000), "": Decimal(1)}
+_SCALE = {
+    "m": Decimal("0.001"),
+    "µ": Decimal("0.000001"),
+    "u": Decimal("0.000001"),
+    "k": Decimal(1000),
+    "": Decimal(1),
+}
 _HENRIES = rf"({NUMBER})\s*([mµu]?)(?:h(?:y|ys|en(?:ry|ries|rys))?)(?![a-zµ0-9])"
 _AMPS = rf"({NUMBER})\s*(m?)a(?:mps?)?(?![a-zµ0-9])"
 _OHMS = rf"({NUMBER})\s*(k?)\s*(?:ohms?|Ω|(?<=[0-9] )r|(?<=[0-9])r)(?![a-zµ0-9])"
@@ -29,6 +35,11 @@ def read_choke(text: str, *, expected: bool = False) -> Reading | None:
     -------
     Reading or None
         Henries, winding ohms, rated amps, each None where not marked.
+
+    Raises
+    ------
+    Refusal
+        A choke's marking with a zero or something not understood in it.
     """
     rest, found = text, {}
     for name, pattern in (("henries", _HENRIES), ("amps", _AMPS), ("ohms", _OHMS)):
@@ -36,13 +47,19 @@ def read_choke(text: str, *, expected: bool = False) -> Reading | None:
         if match:
             found[name] = float(number(match[1])[0] * _SCALE[match[2].lower()])
             rest = f"{rest[: match.start()]} {rest[match.end() :]}"
+    resistance = re.search(rf"(?i)\b(?:dcr|res(?:istance)?)\s*[:=]?\s*({NUMBER})", rest)
+    if resistance and "ohms" not in found:
+        found["ohms"] = float(number(resistance[1])[0])
+        rest = rest.replace(resistance[0], " ")
     named = re.search(r"(?i)\b(?:choke|field)\b", text) is not None
     if "henries" not in found and not (found and (expected or named)):
-        return unread(f"no henries, amps or ohms of a choke found in {text[:60]!r}") if expected else None
+        return None
     left = re.sub(r"[\s,;/@()=+-]+", " ", re.sub(_WORDS, " ", rest)).strip()
     if any(char.isdigit() for char in left):
-        return unread(f"'{left}' in it is not understood") if expected else None
+        if expected:
+            raise Refusal(f"'{left}' in it is not understood")
+        return None
     if any(value <= 0 for value in found.values()):
-        return unread("a choke with nothing in it: a value is zero")
+        raise Refusal("a choke with nothing in it: a value is zero")
     notes = (f"left out: {left}",) if left else ()
     return Reading(kind="choke", notes=notes, **found)

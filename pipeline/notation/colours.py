@@ -27,7 +27,20 @@ _ALIASES = {
 }  # fmt: skip
 _COLOURS = {*_DIGITS, "gold", "silver", "none", "body"}
 _PLACES = {"body": "body", "end": "end", "tip": "end", "dot": "dot", "spot": "dot", "band": "band"}
-_FILLERS = {"and", "no", "bands", "dots", "with", "mica", "resistor", "capacitor", "moulded", "molded", "rma", "aws", "jan"}
+_FILLERS = {
+    "and",
+    "no",
+    "bands",
+    "dots",
+    "with",
+    "mica",
+    "resistor",
+    "capacitor",
+    "moulded",
+    "molded",
+    "rma",
+    "aws",
+}
 
 
 def colour_words(text: str) -> list[str] | None:
@@ -37,6 +50,7 @@ def colour_words(text: str) -> list[str] | None:
     if not all(word in _COLOURS or word in _PLACES or word in _FILLERS for word in words):
         return None
     words = [word for word in words if word not in _FILLERS]
+    words = [{"tip": "end", "spot": "dot"}.get(word, word) for word in words]
     return words if sum(word in _COLOURS and word != "body" for word in words) >= 3 else None
 
 
@@ -62,15 +76,19 @@ def read_bands(words: list[str]) -> Reading:
     if words[0] in ("gold", "silver", "none"):
         raise Refusal(f"no value starts with {words[0]}: read the bands from the other end")
     if words[0] == "black":
-        raise Refusal("no value starts with black: look again, it may be worn brown or read from the wrong end")
+        raise Refusal(
+            "no value starts with black: look again, it may be worn brown or read from the wrong end"
+        )
     ohms = _value(words, digits)
     band = words[digits + 1] if len(words) > digits + 1 else "none"
     if band not in TOLERANCE_PCT:
         raise Refusal(f"{band} is no tolerance band in the old table")
     notes = ("the sixth band, the temperature coefficient, is not read",) if len(words) == 6 else ()
     if digits == 3 and words[3] in ("gold", "silver") and words[4] not in ("gold", "silver"):
-        raise Refusal("five bands with gold or silver fourth: an old four-band part with a reliability band, "
-                      "or a five-band part read in full; write the ohms")
+        raise Refusal(
+            "five bands with gold or silver fourth: an old four-band part with a reliability band, "
+            "or a five-band part read in full; write the ohms"
+        )
     return Reading(kind="resistor", ohms=float(ohms), tolerance_pct=TOLERANCE_PCT[band], notes=notes)
 
 
@@ -108,7 +126,9 @@ def _body_end_dot(words: list[str]) -> list[str]:
             pending = None
     loose += [pending] if pending else []
     if set(found) != {"body", "end", "dot"} or len(loose) > 1 or any(word in _PLACES for word in loose):
-        raise Refusal("body, end and dot must each have a colour; where a mark is missing it has the body's colour")
+        raise Refusal(
+            "body, end and dot must each have a colour; where a mark is missing it has the body's colour"
+        )
     return [found["body"], found["end"], found["dot"], *loose]
 
 
@@ -134,9 +154,13 @@ def read_dots(words: list[str]) -> Reading:
             return _mica(pf, None, None, "read as an AWS six-dot paper capacitor: pF")
         volts = None if pf > 10000 else 500.0 if pf < 6800 else 300.0
         return _mica(pf, volts, None, "read as an AWS six-dot mica: pF; its volts follow from its value")
-    raise Refusal(f"{len(words)} capacitor colours can be read in more than one order: write the value, as 510 pF")
+    raise Refusal(
+        f"{len(words)} capacitor colours can be read in more than one order: write the value, as 510 pF"
+    )
 
 
 def _mica(pf: Decimal, volts: float | None, band: tuple[float, float] | None, note: str) -> Reading:
     section = Section(float(pf.scaleb(-6)), volts)
-    return Reading(kind="capacitor", sections=(section,), polarised=False, tolerance_band_pct=band, notes=(note,))
+    return Reading(
+        kind="capacitor", sections=(section,), polarised=False, tolerance_band_pct=band, notes=(note,)
+    )

@@ -10,8 +10,8 @@ import re
 from typing import NamedTuple
 
 _RETMA = re.compile(r"([0-9]{1,3})([A-HJ-NP-Z]{1,3})([0-9]{1,2})(?:-?[A-Z]{0,5}(?:/[A-Z]{1,2})?)?")
-_EUROPEAN = re.compile(r"([A-HK-PT-Y])([A-FHKLMNPQXYZ]{1,3})([0-9]{1,3})[A-Z]{0,2}")
-_SPECIAL = re.compile(r"([A-HK-PT-Y])([0-9]{2,3})([A-FHKLMNPQXYZ]{1,3})")
+_EUROPEAN = re.compile(r"([A-HKLPT-VXY])([A-FHKLMNPQXYZ]{1,3})([0-9]{1,3})[A-Z]{0,2}")
+_SPECIAL = re.compile(r"([A-HKLPT-VXY])([0-9]{2,3})([A-FHKLMNPQXYZ]{1,3})")
 HIGHEST_RETMA = 117
 
 _HEATERS = {
@@ -129,7 +129,7 @@ def european_heater(name: str) -> EuropeanHeater | None:
     Mechatronik, 2006, for the letters not in it.
     """
     parts = _european(name)
-    return EuropeanHeater(*_HEATERS[parts[0]]) if parts and parts[0] in _HEATERS else None
+    return EuropeanHeater(*_HEATERS[parts[0]]) if parts else None
 
 
 def european_base(name: str) -> tuple[str, ...] | None:
@@ -144,7 +144,7 @@ def european_base(name: str) -> tuple[str, ...] | None:
     -------
     tuple of str or None
         None where the name is not of this form, or the figure decides nothing (5: magnoval B9D, formerly
-        miscellaneous).
+        miscellaneous; 1 before two more figures, as in EF183, recalled).
 
     References
     ----------
@@ -155,4 +155,6 @@ def european_base(name: str) -> tuple[str, ...] | None:
     if not parts:
         return None
     figures = parts[1] if len(parts[1]) > 1 else f"0{parts[1]}"
+    if len(figures) == 3 and figures[0] == "1":
+        return None
     return _BASES.get(figures[0])

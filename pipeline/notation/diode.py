@@ -12,7 +12,7 @@ from decimal import Decimal
 
 from pipeline.notation.lexing import NUMBER, number
 from pipeline.notation.names import Index
-from pipeline.notation.reading import Reading, unread
+from pipeline.notation.reading import Reading, Refusal, unread
 
 _CIRCUITS = {"E": "half-wave", "B": "bridge", "M": "centre tap", "V": "doubler"}
 _NUMBERED = r"1N[0-9]{2,5}[A-Z]{0,2}|UF[0-9]{4}|B[AY][A-Z]?[0-9]{2,3}[A-Z]?|OA[0-9]{2,3}"
@@ -36,7 +36,9 @@ def _known(text: str, known: Index, expected: bool) -> Reading | None:
             return Reading(kind="diode", type=entries[0].type, notes=notes)
     numbered = next((word for word in words if re.fullmatch(_NUMBERED, word.upper())), None)
     if numbered or expected:
-        return unread(f"no diode of the name {text[:60]!r} in the catalogue", near=known.near(numbered or text))
+        return unread(
+            f"no diode of the name {text[:60]!r} in the catalogue", near=known.near(numbered or text)
+        )
     return None
 
 
@@ -61,7 +63,7 @@ def _dry(text: str) -> Reading | None:
 def _selenium(text: str, expected: bool) -> Reading | None:
     """Read the current and volts written beside the word selenium (or for a part known to be a rectifier)."""
     word = re.search(r"(?i)\b(?:selenium|selen|sel)\b", text)
-    current = re.search(rf"(?i)({NUMBER})\s*(m?)a(?:mps?)?\b", text)
+    current = re.search(rf"(?i)(?<![0-9/.,])({NUMBER})\s*(m?)a(?:mps?)?\b", text)
     if not word and not (expected and current):
         return None
     result = Reading(kind="diode", type="selenium")
@@ -70,7 +72,9 @@ def _selenium(text: str, expected: bool) -> Reading | None:
     if current:
         amps = number(current[1])[0] * (Decimal("0.001") if current[2] else 1)
         result = replace(result, amps=float(amps))
-    volts = re.search(rf"(?i)({NUMBER})\s*v(?:olts?)?\s*(?:ac|~)?(?![a-z0-9])", text)
+    volts = re.search(rf"(?i)(?<![0-9/.,])({NUMBER})\s*v(?:olts?)?\s*(?:ac|~)?(?![a-z0-9])", text)
     if volts:
         result = replace(result, volts_ac=float(number(volts[1])[0]))
+    if result.amps == 0 or result.volts_ac == 0:
+        raise Refusal("a rectifier of zero amps or volts")
     return result

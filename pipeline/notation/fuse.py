@@ -9,16 +9,25 @@ from __future__ import annotations
 import re
 
 from pipeline.notation.lexing import FRACTION, NUMBER, amount, number
-from pipeline.notation.reading import Reading, Refusal, unread
+from pipeline.notation.reading import Reading, Refusal
 
 SPEEDS = ("very fast", "fast", "medium", "time-lag", "long time-lag")
 """Every value of a fuse's ``speed``, fastest first; None where the marking does not say."""
 
 _LETTERS = {"FF": "very fast", "F": "fast", "M": "medium", "T": "time-lag", "TT": "long time-lag"}
 _SERIES = {"AGC": "fast", "GMA": "fast", "MDL": "time-lag", "GMC": "time-lag", "MDX": "time-lag"}
-_SLOW = r"(?i)\b(?:slo(?:w)?[\s-]*b(?:lo(?:w(?:ing)?)?)?|slow(?:[\s-]*acting)?|time[\s-]*(?:lag|delay)|anti[\s-]?surge|delayed|tr(?:ä|a)ge|lag)\b"
-_FAST = r"(?i)\b(?:fast(?:[\s-]*(?:blow?|acting))?|quick(?:[\s-]*(?:blow?|acting))?|flink|normal[\s-]*blow?)\b"
-_FORM = r"(?i)\b(?:[1-9]AG|5\s*x\s*20(?:\s*mm)?|20\s*mm|6[.,]3\s*x\s*32(?:\s*mm)?|32\s*mm|fuse|glass|ceramic|cartridge)\b"
+_SLOW = (
+    r"(?i)\b(?:slo(?:w)?[\s-]*b(?:lo(?:w(?:ing)?)?)?|slow(?:[\s-]*acting)?|time[\s-]*(?:lag|delay)|"
+    r"anti[\s-]?surge|delayed|tr(?:ä|a)ge|lag)\b"
+)
+_FAST = (
+    r"(?i)\b(?:fast(?:[\s-]*(?:blow?|acting))?|quick(?:[\s-]*(?:blow?|acting))?|flink|normal[\s-]*blow?)\b"
+)
+_FORM = (
+    r"(?i)\b(?:[1-9]AG|5\s*x\s*20(?:\s*mm)?|20\s*mm|6[.,]3\s*x\s*32(?:\s*mm)?|32\s*mm|"
+    r"fuse|glass|ceramic|cartridge)\b"
+)
+_LOWEST_V = 32.0  # below it amps and volts together are a lamp's
 _SIZE = rf"((?:[0-9][\s-])?{FRACTION}|{NUMBER})"
 
 
@@ -36,6 +45,11 @@ def read_fuse(text: str, *, expected: bool = False) -> Reading | None:
     -------
     Reading or None
         Amps, and the speed where it is marked: one of `SPEEDS`.
+
+    Raises
+    ------
+    Refusal
+        Amps that no fuse has.
     """
     rest, speed = _speed_word(text)
     rest, formed = re.subn(_FORM, " ", rest)
@@ -43,18 +57,14 @@ def read_fuse(text: str, *, expected: bool = False) -> Reading | None:
     rest = " ".join(re.sub(r"[,;()]+(?![0-9])", " ", rest).split()).strip(" /-")
     found = _rating(rest)
     if found is None:
-        if expected:
-            return unread(f"no fuse rating such as T 500 mA found in {text[:60]!r}")
         return None
     size, unit, letter = found
-    if not unit and not (expected or speed or formed):
+    said = expected or speed or formed
+    if not said and (not unit or (volts is not None and volts < _LOWEST_V and not letter)):
         return None
-    try:
-        amps = float(amount(size)) / (1000 if unit.startswith("m") else 1)
-    except Refusal as refusal:
-        return unread(str(refusal))
+    amps = float(amount(size) / (1000 if unit.startswith("m") else 1))
     if not 0 < amps <= 60:
-        return unread(f"{amps:g} A is no fuse of a tube set: is a unit wrong?")
+        raise Refusal(f"{amps:g} A is no fuse of a tube set: is a unit wrong?")
     notes = () if unit else (f"no unit marked: {size} taken as amps",)
     return Reading(kind="fuse", amps=amps, speed=speed or letter, volts=volts, notes=notes)
 
@@ -69,7 +79,9 @@ def _speed_word(text: str) -> tuple[str, str | None]:
 
 def _volts(text: str) -> tuple[str, float | None]:
     """Take the rated volts out, with the breaking-capacity letter that may stand before them."""
-    match = re.search(rf"(?i)[\s/,]*(?<![0-9])({NUMBER})\s*v(?:olts?|ac|dc)?(?![a-z0-9])\s*(?:ac|dc|~)?", text)
+    match = re.search(
+        rf"(?i)[\s/,]*(?<![0-9])({NUMBER})\s*v(?:olts?|ac|dc)?(?![a-z0-9])\s*(?:ac|dc|~)?", text
+    )
     if not match:
         return text, None
     return f"{text[: match.start()]} {text[match.end() :]}", float(number(match[1])[0])

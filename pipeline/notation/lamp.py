@@ -9,6 +9,7 @@ from pipeline.notation.lexing import NUMBER, number
 from pipeline.notation.names import Index, normal
 from pipeline.notation.reading import Reading, unread
 
+_HIGHEST_V = 60.0  # above it, volts and amps alone may as well be a fuse's
 _LABEL = r"(?i)^(?:(?:#|no\b|nr\b|number\b|type\b)\.?\s*)+"
 
 
@@ -21,14 +22,15 @@ def read_lamp(text: str, known: Index, *, expected: bool = False) -> Reading | N
     numbered = name != text
     if entries := known.exact(name):
         return Reading(kind="lamp", type=entries[0].type, bare=not numbered and normal(name).isdigit())
-    if rated := _rated(text):
+    if (rated := _rated(text)) and (expected or (rated.volts or 0) < _HIGHEST_V):
         return rated
     words = [word.lstrip("#") for word in text.split()]
     found = [entries[0] for word in words if (entries := known.exact(word))]
-    if len(found) == 1 and (expected or len(words) > 1 and not normal(found[0].printed).isdigit()):
-        rest = " ".join(word for word in words if not known.exact(word))
-        digits = any(char.isdigit() for char in rest)
-        return None if digits and not expected else Reading(kind="lamp", type=found[0].type).noted(f"left out: {rest}")
+    rest = [word for word in words if not known.exact(word)]
+    maker = all(len(word) > 1 and not any(char.isdigit() for char in word) for word in rest)
+    if len(found) == 1 and rest and (expected or maker):
+        bare = not expected and normal(found[0].printed).isdigit()
+        return Reading(kind="lamp", type=found[0].type, notes=(f"left out: {' '.join(rest)}",), bare=bare)
     if expected or (numbered and "#" in text):
         return unread(f"no lamp of the name {text[:60]!r} in the catalogue", near=known.near(name))
     return None

@@ -65,12 +65,16 @@ def read_measured(text: str) -> dict[str, float]:
             raise ValueError(f"'{piece.strip()}': {name} is given twice: keep one")
         found[name] = value
     if not found:
-        raise ValueError(f"{text.strip()[:40]!r}: no reading in it: write for example 'plate 248 V' or '14.2 V'")
+        raise ValueError(
+            f"{text.strip()[:40]!r}: no reading in it: write for example 'plate 248 V' or '14.2 V'"
+        )
     return found
 
 
 def _piece(piece: str) -> tuple[str, float]:
-    match = re.fullmatch(rf"([A-Za-z][A-Za-z ]*(?:[12](?![0-9.,]))?)?\s*[:=]?\s*([-+]?)\s*({NUMBER})\s*(.*)", piece)
+    match = re.fullmatch(
+        rf"([A-Za-z][A-Za-z ]*(?:[12](?![0-9.,]))?)?\s*[:=]?\s*([-+]?)\s*({NUMBER})\s*(.*)", piece
+    )
     if not match:
         raise ValueError(f"'{piece}': no number with a unit: write for example 'plate 248 V'")
     label, sign, figures, tail = (match[1] or "").strip().lower(), match[2], match[3], match[4].strip()

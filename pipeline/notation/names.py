@@ -7,13 +7,11 @@ from collections.abc import Collection, Iterator, Mapping
 from typing import Any, NamedTuple
 
 # Cyrillic letters, transliterated as on export bulbs, and the Latin letters that look the same.
-_SOUNDS = dict(
-    zip(
-        "АБВГДЕЖЗИКЛМНОПРСТУФХЦЧШЭЮЯ",
-        ["A", "B", "V", "G", "D", "E", "ZH", "Z", "I", "K", "L", "M", "N", "O", "P", "R", "S", "T", "U", "F", "KH", "TS", "CH", "SH", "E", "YU", "YA"],
-        strict=True,
-    )
-)
+_SOUNDS = {
+    "А": "A", "Б": "B", "В": "V", "Г": "G", "Д": "D", "Е": "E", "Ж": "ZH", "З": "Z", "И": "I", "К": "K", "Л": "L",
+    "М": "M", "Н": "N", "О": "O", "П": "P", "Р": "R", "С": "S", "Т": "T", "У": "U", "Ф": "F", "Х": "KH", "Ц": "TS",
+    "Ч": "CH", "Ш": "SH", "Э": "E", "Ю": "YU", "Я": "YA",
+}  # fmt: skip
 _LOOKS = str.maketrans("АВЕЗІКМНОРСТУХЅЈ", "ABE3IKMHOPCTYXSJ")
 _DROPPED = re.compile(r"[\s\-/._()'\"]+")
 
@@ -66,10 +64,12 @@ class Index:
     def add(self, entry: Entry) -> None:
         """Add one name under all its keys; a second type of the same name is kept beside the first."""
         key = normal(entry.printed)
-        keys = (key, plain_figures(key), spoken(key), looked(key))
+        keys = (key, plain_figures(key), key, key) if key.isascii() else (key, key, spoken(key), looked(key))
         for table, each in zip((self._exact, self._figures, self._spoken, self._looked), keys, strict=True):
-            held = table.setdefault(each, [])
-            if all(other.type != entry.type for other in held):
+            held = table.get(each)
+            if held is None:
+                table[each] = [entry]
+            elif all(other.type != entry.type for other in held):
                 held.append(entry)
 
     def exact(self, name: str) -> list[Entry]:
@@ -125,7 +125,8 @@ def index(names: Mapping[str, Any] | Collection[str] | Index) -> Index:
     for printed, value in pairs:
         entry = _entry(printed, value)
         result.add(entry)
-        result.add(Entry(entry.type, "", entry.type))
+        if entry.type != printed:
+            result.add(Entry(entry.type, "", entry.type))
     return result
 
 

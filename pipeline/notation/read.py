@@ -13,7 +13,7 @@ from pipeline.notation.damage import damage
 from pipeline.notation.diode import read_diode
 from pipeline.notation.fuse import read_fuse
 from pipeline.notation.lamp import read_lamp
-from pipeline.notation.lexing import clean, listed
+from pipeline.notation.lexing import NUMBER, clean, listed
 from pipeline.notation.names import Index, index
 from pipeline.notation.reading import Reading, Refusal, Section, unread
 from pipeline.notation.resistor import read_resistor
@@ -34,8 +34,10 @@ _REFS = {
     "choke": "CH CK DR L LF",
     "diode": "D CR SR SE REC MR BR GL",
 }
-_REF_KINDS: dict[str, tuple[str, ...]] = {ref: (kind,) for kind, refs in _REFS.items() for ref in refs.split()}
-_REF_KINDS |= {"L": ("choke", "lamp"), "D": ("diode",), "REC": ("diode", "tube"), "SR": ("diode", "tube")}
+_REF_KINDS: dict[str, tuple[str, ...]] = {
+    ref: (kind,) for kind, refs in _REFS.items() for ref in refs.split()
+}
+_REF_KINDS["L"] = ("choke", "lamp")
 
 _NAMED = {
     "tube": r"tube|valve|r(?:ö|oe)hre",
@@ -47,6 +49,15 @@ _NAMED = {
     "diode": r"diode|selenium",
 }
 _PLAIN = ("tube", "lamp", "diode", "fuse")  # kinds whose word is not part of what they read
+_EXAMPLES = {
+    "tube": "tube of the catalogue",
+    "capacitor": "value of a capacitor such as 16 µF 450 V",
+    "resistor": "value of a resistor such as 470 k",
+    "lamp": "lamp number such as #47",
+    "fuse": "fuse rating such as T 500 mA",
+    "choke": "henries, amps or ohms of a choke",
+    "diode": "diode type such as 1N4007",
+}
 _OTHERS = (
     r"knob|transformer|xfmr|trafo|opt|loud\s?speaker|speaker|switch|socket|plug|jack|cord|cable|relay|antenna|aerial|"
     r"coil|battery|cartridge|needle|stylus|motor|belt|idler|grommet|screw|tag\s?strip|terminal|vibrator|crystal|dial"
@@ -69,7 +80,8 @@ def read(
     marking : str
         As typed: ``16 by 450``, ``6GW8/ECL86``, ``.05 400V``, ``#47``.
     names : mapping or Index
-        Tube names as printed -> catalogue type, see `names.index`.  For many markings, index once.
+        Tube names as printed -> catalogue type, see `names.index`.  The indexes of the objects given last
+        are kept, so give the same one again for the next marking, and do not change it in between.
     lamps, diodes : collection, mapping or Index
         Known lamp and diode types.
     ref : str, optional
@@ -85,10 +97,31 @@ def read(
     try:
         text = clean(marking)
         harm = damage(text, kinds_of(ref, role))
-        found = unread(harm) if harm else _read(text, (index(names), index(lamps), index(diodes)), ref, role)
+        found = (
+            unread(harm)
+            if harm
+            else _read(text, (_indexed(names), _indexed(lamps), _indexed(diodes)), ref, role)
+        )
     except Refusal as refusal:
         found = unread(str(refusal))
     return replace(found, marking=marking)
+
+
+_KEPT: dict[int, tuple[Any, int, Index]] = {}
+
+
+def _indexed(known: Mapping[str, Any] | Collection[str] | Index) -> Index:
+    """Return the index of known names, kept for the next marking of the same parts list."""
+    if isinstance(known, Index):
+        return known
+    kept = _KEPT.get(id(known))
+    if kept and kept[0] is known and kept[1] == len(known):
+        return kept[2]
+    if len(_KEPT) >= 6:
+        _KEPT.clear()
+    made = index(known)
+    _KEPT[id(known)] = (known, len(known), made)  # holding the object keeps its id from being used again
+    return made
 
 
 def kinds_of(ref: str | None, role: str | None) -> tuple[str, ...]:
@@ -97,11 +130,15 @@ def kinds_of(ref: str | None, role: str | None) -> tuple[str, ...]:
     by_ref = _REF_KINDS.get(letters[0].upper(), ()) if letters else ()
     by_role = KINDS_OF_ROLE.get(role or "", ())
     both = tuple(kind for kind in by_ref if kind in by_role)
-    return both or (*by_ref, *(kind for kind in by_role if kind not in by_ref))
+    if both:
+        return (*both, *(kind for kind in by_role if kind not in both)) if role == "rectifier" else both
+    return (*by_ref, *(kind for kind in by_role if kind not in by_ref))
 
 
 def _read(text: str, known: tuple[Index, Index, Index], ref: str | None, role: str | None) -> Reading:
-    named = [kind for kind, word in _NAMED.items() if re.search(rf"(?i)(?<![^\W\d_])(?:{word})(?![^\W\d_])", text)]
+    named = [
+        kind for kind, word in _NAMED.items() if re.search(rf"(?i)(?<![^\W\d_])(?:{word})(?![^\W\d_])", text)
+    ]
     kinds = kinds_of(ref, role)
     if len(named) == 1 and not (kinds and named[0] not in kinds):
         kinds = (named[0],)
@@ -110,7 +147,14 @@ def _read(text: str, known: tuple[Index, Index, Index], ref: str | None, role: s
         text = " ".join(re.sub(word, " ", text).split()).strip(" ,;:-") or text
     if not named and (other := re.search(rf"(?i)\b(?:{_OTHERS})s?\b(?!\s*(?:run|start))", text)):
         return unread(f"a {other[0].lower()} is none of the kinds read: {listed(KINDS)}")
+    label = re.match(r"(?i)(?:#|no\b|nr\b)[\s.:]*(?=[0-9A-Za-z])", text)
+    if label and not kinds:
+        kinds = ("lamp", "tube")
     readers = _readers(text, known, role)
+    if label:
+        readers["tube"] = _refusing(
+            lambda expected: read_tube(text[label.end() :], known[0], expected=expected)
+        )
     return _as_expected(text, readers, kinds, ref) if kinds else _unaided(text, readers)
 
 
@@ -119,7 +163,7 @@ _Reader = Callable[[bool], Reading | None]
 
 def _readers(text: str, known: tuple[Index, Index, Index], role: str | None) -> dict[str, _Reader]:
     tubes, lamps, diodes = known
-    return {
+    readers: dict[str, _Reader] = {
         "tube": lambda expected: read_tube(text, tubes, expected=expected),
         "capacitor": lambda expected: read_capacitor(text, expected=expected, role=role),
         "resistor": lambda expected: read_resistor(text, expected=expected),
@@ -128,6 +172,19 @@ def _readers(text: str, known: tuple[Index, Index, Index], role: str | None) -> 
         "choke": lambda expected: read_choke(text, expected=expected),
         "diode": lambda expected: read_diode(text, diodes, expected=expected),
     }
+    return {kind: _refusing(reader) for kind, reader in readers.items()}
+
+
+def _refusing(reader: _Reader) -> _Reader:
+    """Turn a reader's refusal into a reading that says why, so that the other readers still have their turn."""
+
+    def attempt(expected: bool) -> Reading | None:
+        try:
+            return reader(expected)
+        except Refusal as refusal:
+            return unread(str(refusal))
+
+    return attempt
 
 
 def _as_expected(text: str, readers: dict[str, _Reader], kinds: tuple[str, ...], ref: str | None) -> Reading:
@@ -138,12 +195,16 @@ def _as_expected(text: str, readers: dict[str, _Reader], kinds: tuple[str, ...],
         return replace(found, bare=False)
     others = [readers[kind](False) for kind in KINDS if kind not in kinds]
     clear = tuple(str(reading.kind) for reading in others if reading and reading.kind and not reading.bare)
-    failed = next((reading for reading in tried if reading), None) or unread(f"{text[:60]!r} is no {listed(kinds)}")
-    if not clear:
-        return failed
+    failed = next((reading for reading in tried if reading), None)
+    if not clear or (failed and not failed.near and "catalogue" not in str(failed.why)):
+        return failed or unread(
+            f"no {' and no '.join(_EXAMPLES[kind] for kind in kinds)} found in {text[:60]!r}"
+        )
     place = f"its ref {ref}" if ref else "its role"
-    why = f"it reads as a {listed(clear)}, but {place} is that of a {listed(kinds)}: mend the one that is wrong"
-    return replace(failed, why=why, could_be=clear)
+    why = (
+        f"it reads as a {listed(clear)}, but {place} is that of a {listed(kinds)}: mend the one that is wrong"
+    )
+    return replace(failed or unread(why), why=why, could_be=clear)
 
 
 def _unaided(text: str, readers: dict[str, _Reader]) -> Reading:
@@ -159,8 +220,14 @@ def _unaided(text: str, readers: dict[str, _Reader]) -> Reading:
         if "resistor" in kinds and len(clear) == 1:
             possible.append(f"capacitor of {text} µF or pF")
             kinds.append("capacitor")
-        return unread(f"it can be a {listed(possible)}: give its ref or role, or write the unit", tuple(kinds))
-    failed = next((reading for reading in tried if reading), None)
+        return unread(
+            f"it can be a {listed(possible)}: give its ref or role, or write the unit", tuple(kinds)
+        )
+    if re.fullmatch(NUMBER, text) and not re.search("[.,]", text):
+        return unread(
+            f"{text} alone: no tube or lamp of that number in the catalogue, and a value needs a unit or ref"
+        )
+    failed = next((reading for reading in (*tried[1:], tried[0]) if reading), None)
     return failed or unread(f"{text[:60]!r} is not understood: no value with a unit and no known type in it")
 
 

@@ -10,7 +10,7 @@ from decimal import Decimal
 
 from pipeline.notation.colours import colour_words, read_bands
 from pipeline.notation.lexing import FRACTION, NUMBER, amount, dotted_thousands, number, undotted
-from pipeline.notation.reading import Reading, Refusal, unread
+from pipeline.notation.reading import Reading, Refusal
 
 LETTER_PCT = {"B": 0.1, "C": 0.25, "D": 0.5, "F": 1.0, "G": 2.0, "J": 5.0, "K": 10.0, "M": 20.0, "N": 30.0}
 """Tolerance letters of IEC 60062, in percent."""
@@ -25,7 +25,7 @@ _UNITS = (
     (r"ohms?|Ω|r|e", Decimal(1)),
 )
 _MEGOHM = r"M\s*(?:[Oo]hms?|OHMS?|Ω)"
-_WORDS = re.compile(
+_WORDS = (
     r"(?i)\b(?:carbon|comp(?:osition)?|wire[\s-]?wound|ww|metal|film|oxide|flame[\s-]?proof|fusible|resistors?|"
     r"ceramic|sand[\s-]?block|vitreous|enamel(?:l?ed)?|power|type|tol(?:erance)?|pot(?:entiometer)?|volume|"
     r"control|trim(?:mer|pot)?|variable|rheostat|taper|log(?:arithmic)?|lin(?:ear)?|audio|stopper|value|rated|at)\b"
@@ -47,26 +47,29 @@ def read_resistor(text: str, *, expected: bool = False) -> Reading | None:
     -------
     Reading or None
         Ohms, watts, tolerance in percent.
+
+    Raises
+    ------
+    Refusal
+        A value that can be two, or that no resistor has.
     """
-    try:
-        if (words := colour_words(text)) is not None:
-            return read_bands(words)
-        return _printed(undotted(text), expected)
-    except Refusal as refusal:
-        return unread(str(refusal))
+    if (words := colour_words(text)) is not None:
+        return read_bands(words)
+    return _printed(undotted(text), expected)
 
 
 def _printed(text: str, expected: bool) -> Reading | None:
     rest, watts = _watts(text)
     rest, percent = _tolerance(rest)
-    rest = " ".join(_WORDS.sub(" ", rest).replace(",", " , ").split()) if _WORDS.search(rest) else rest
-    rest = re.sub(r"^[\s,;/@+-]+|[\s,;/@+-]+$", "", re.sub(r"[()]", " ", rest)).strip()
-    value = _coded(rest) or _with_unit(rest) or _bare(rest, expected, watts is not None or percent is not None)
+    rest = re.sub(r",(?![0-9])|[();]", " ", re.sub(_WORDS, " ", rest))
+    rest = " ".join(rest.split()).strip(" /@+-")
+    rated = watts is not None or percent is not None
+    value = _coded(rest, expected) or _with_unit(rest) or _bare(rest, expected, rated)
     if value is None:
-        return unread(f"no ohms found in {text[:60]!r}") if expected and not _foreign(rest) else None
+        return None
     ohms, letter, notes, bare = value
     if not Decimal("0.001") <= ohms <= Decimal(10) ** 9:
-        return unread(f"{ohms:f} ohm is no resistor of a tube set")
+        raise Refusal(f"{ohms:f} ohm is no resistor of a tube set")
     if re.search(_VARIABLE, text):
         notes = (*notes, "variable: the ohms of the whole track")
     return Reading(
@@ -79,12 +82,9 @@ def _printed(text: str, expected: bool) -> Reading | None:
     )
 
 
-def _foreign(text: str) -> bool:
-    """Tell whether a unit of another kind of part stands in the text."""
-    return re.search(r"(?i)[0-9]\s*(?:v|µ?f|mfd|uf|h|m?a)\b", text) is not None
-
-
 def _watts(text: str) -> tuple[str, float | None]:
+    if mixed := re.match(rf"(?i)[0-9] {FRACTION}\s*w", text):
+        raise Refusal(f"{mixed[0]} can be a mixed number or ohms and watts: write the ohms with their unit")
     match = re.search(rf"(?i)(?<![0-9/.,])({FRACTION}|{NUMBER})\s*-?\s*w(?:atts?)?(?![a-z0-9])", text)
     if not match:
         return text, None
@@ -107,9 +107,10 @@ def _tolerance(text: str) -> tuple[str, float | None]:
 _Value = tuple[Decimal, str | None, tuple[str, ...], bool]
 
 
-def _coded(text: str) -> _Value | None:
-    """Read 4K7, M47, 4R7J, 470RK, 1M0: the letter stands for the point."""
-    match = re.fullmatch(r"([0-9]{0,3})([RrEeKkMG])([0-9]{1,3})\s*([BCDFGJKMN])?", text)
+def _coded(text: str, expected: bool) -> _Value | None:
+    """Read 4K7, M47, 4R7J, 470RK, 1M0: the letter stands for the point; E for ohm only where expected."""
+    points = "RrEeKkMG" if expected else "RrKkMG"
+    match = re.fullmatch(rf"([0-9]{{0,3}})([{points}])([0-9]{{1,3}})\s*([BCDFGJKMN])?", text)
     if match and len(match[1] + match[3]) <= 4:
         return Decimal(f"{match[1] or 0}.{match[3]}") * _POINTS[match[2].upper()], match[4], (), False
     match = re.fullmatch(r"([0-9]{1,3})([RKM])\s*([BCDFGJKMN])", text)
@@ -130,14 +131,19 @@ def _with_unit(text: str) -> _Value | None:
     if scale is None:
         return None
     if scale == 1 and dotted_thousands(match[1]):
-        raise Refusal(f"{match[1]} can be a decimal or thousands: write {match[1].replace('.', '')} or add a k")
+        raise Refusal(
+            f"{match[1]} can be a decimal or thousands: write {match[1].replace('.', '')} or add a k"
+        )
     value, note = number(match[1])
     notes = [note] if note else []
     if match[2] == "m":
         notes.append("the small m is taken as megohm")
     if match[2] in ("M", "m") and value > 100:
-        raise Refusal(f"{match[0]} would be {value} megohm; on old drawings M also stood for thousand: write k or meg")
-    return value * scale, match[3], tuple(notes), False
+        raise Refusal(
+            f"{match[0]} would be {value} megohm; on old drawings M also stood for thousand: write k or meg"
+        )
+    code_like = re.fullmatch(r"[1-9][0-9][1-6][KkMm]", text) is not None  # 104K is a capacitor code as well
+    return value * scale, match[3], tuple(notes), code_like
 
 
 def _bare(text: str, expected: bool, rated: bool) -> _Value | None:
@@ -147,7 +153,9 @@ def _bare(text: str, expected: bool, rated: bool) -> _Value | None:
     value, note = number(text)
     figures = len("".join(str(digit) for digit in value.as_tuple().digits).strip("0"))
     if not (expected or rated):
-        preferred = value >= 1 and value == int(value) and int(f"{int(value):0<2}"[:2]) in E24 and figures <= 2
+        preferred = (
+            value >= 1 and value == int(value) and int(f"{int(value):0<2}"[:2]) in E24 and figures <= 2
+        )
         return (value, None, ("no unit marked: taken as ohms",), True) if preferred else None
     if value == 0 or dotted_thousands(text):
         raise Refusal(f"'{text}' alone: write the unit, as {text} k or {text} ohm")

@@ -88,8 +88,13 @@ def read_role(text: str) -> str:
     for each in (key, _singular(key)):
         if each in words:
             return words[each]
+    plain = words.get(re.sub(r" resistors?$", "", key), "")
+    if key.endswith(("resistor", "resistors")) and "resistor" in KINDS_OF_ROLE.get(plain, ()):
+        return plain
     if key in _VAGUE or _singular(key) in _VAGUE:
-        raise ValueError(f"{text.strip()!r} can be more than one role: {_VAGUE.get(key) or _VAGUE[_singular(key)]}")
+        raise ValueError(
+            f"{text.strip()!r} can be more than one role: {_VAGUE.get(key) or _VAGUE[_singular(key)]}"
+        )
     return _nearest(text, key, words)
 
 
@@ -100,7 +105,7 @@ def _key(text: str) -> str:
 
 def _singular(key: str) -> str:
     key = re.sub(r"\b(?:capacitors?|condensers?|caps?|electrolytics?|position)$", "", key).strip() or key
-    return re.sub(r"(?<=[a-z]{3})(?<!s)s\b", "", key)
+    return re.sub(r"(?<=[a-z]{2})(?<!s)s\b", "", key)
 
 
 def _words() -> dict[str, str]:
@@ -117,6 +122,9 @@ def _nearest(text: str, key: str, words: dict[str, str]) -> str:
     meant = list(dict.fromkeys(words[each] for each in close))
     if len(meant) == 1:
         return meant[0]
-    near = meant or list(dict.fromkeys(words[each] for each in get_close_matches(key, words, n=6, cutoff=0.4)))[:3]
+    near = (
+        meant
+        or list(dict.fromkeys(words[each] for each in get_close_matches(key, words, n=6, cutoff=0.4)))[:3]
+    )
     hint = f"nearest: {', '.join(near)}" if near else f"known are: {', '.join(ROLES)}"
     raise ValueError(f"unknown role {text.strip()[:40]!r}; {hint}")

@@ -11,7 +11,7 @@ import re
 from collections.abc import Callable
 from dataclasses import replace
 
-from pipeline.notation.names import SAME, Entry, Index, index, looked, normal, spoken
+from pipeline.notation.names import SAME, Entry, Index, index, looked, normal, plain_figures, spoken
 from pipeline.notation.reading import Reading, Refusal, unread
 
 __all__ = ["index", "normal", "read_tube"]
@@ -42,11 +42,13 @@ def read_tube(text: str, known: Index, *, expected: bool = False) -> Reading | N
     -------
     Reading or None
         ``via`` says how the name was recognised.
+
+    Raises
+    ------
+    Refusal
+        Names of two types, or a name with a suffix that makes another type of it.
     """
-    try:
-        found = _whole(text, known) or _parts(text, known) or _words(text, known)
-    except Refusal as refusal:
-        return unread(str(refusal))
+    found = _whole(text, known) or _parts(text, known) or _words(text, known)
     if found or not (expected or _looks_like_one(text)):
         return found
     name = _without_prefix(text)[0]
@@ -55,7 +57,7 @@ def read_tube(text: str, known: Index, *, expected: bool = False) -> Reading | N
 
 
 def _looks_like_one(text: str) -> bool:
-    key = normal(text)
+    key = plain_figures(normal(text))
     return re.fullmatch(rf"{_RETMA}{_SUFFIX}?|[A-Z]{{2,4}}[0-9]{{2,4}}[A-Z]?", key) is not None
 
 
@@ -129,7 +131,7 @@ def _cyrillic(name: str, known: Index) -> Reading | None:
 
 def _latin_for_cyrillic(key: str, known: Index) -> Reading | None:
     """Find 6Н8С where 6H8C was typed: Latin letters that look like the Cyrillic ones on the bulb."""
-    entries = [entry for entry in known.lookalike(key) if not entry.printed.isascii()]
+    entries = [e for e in known.lookalike(key) + known.transliterated(key) if not e.printed.isascii()]
     if entries:
         return _tube(entries, f"Cyrillic {entries[0].printed}, typed in Latin letters", key)
     if not re.fullmatch(r"[0-9]{1,2}[ABEKMHPCTX][0-9]{1,2}C", key):
@@ -172,7 +174,7 @@ def _bulb_or_premium(name: str, known: Index) -> Reading | None:
     if match:
         base, bulb, suffix = match[1], match[3] or "", match[2] + match[4]
         if not suffix:
-            return _other_bulb(name, base, bulb, known)
+            return _other_bulb(name, base, known)
         return None if bulb == "G" else _premium(name, base, bulb, suffix, known)
     match = re.fullmatch(r"([0-9]{4})(W?[AB]?)", key)
     return _premium(name, match[1], "", match[2], known) if match and match[2] else None
@@ -189,13 +191,14 @@ def _premium(name: str, base: str, bulb: str, suffix: str, known: Index) -> Read
     return found.noted(f"{name} is not in the catalogue; the figures are those of {plain} and may differ")
 
 
-def _other_bulb(name: str, base: str, bulb: str, known: Index) -> Reading | None:
+def _other_bulb(name: str, base: str, known: Index) -> Reading | None:
     entries = _bulbs(base, known)
     if not entries:
         return None
     printed = entries[0].printed
-    what = f"the bulb suffix {bulb} left off" if normal(printed) == base else f"{name} read as {printed}"
-    found = _tube(entries, f"{printed}, {what}: the bulb differs, ratings may differ", name)
+    found = _tube(
+        entries, f"{name} read as {printed}: only the bulb suffix differs, ratings may differ", name
+    )
     return found.noted(f"{name} is not in the catalogue; the figures are those of {printed}")
 
 
@@ -207,7 +210,9 @@ def _bulbs(base: str, known: Index) -> list[Entry]:
 
 def _parts(text: str, known: Index) -> Reading | None:
     """Read a double name such as 6GW8/ECL86 or ECL86 (6GW8)."""
-    parts = [part.strip() for part in re.split(r"[/=,;()]|\bor\b|(?<=[A-Za-z0-9])-(?=[A-Za-z]{2,4}[0-9])", text)]
+    parts = [
+        part.strip() for part in re.split(r"[/=,;()]|\bor\b|(?<=[A-Za-z0-9])-(?=[A-Za-z]{2,4}[0-9])", text)
+    ]
     parts = [part for part in parts if part]
     if len(parts) < 2 or len(parts) > 4:
         return None
@@ -220,7 +225,9 @@ def _parts(text: str, known: Index) -> Reading | None:
         return None
     types = sorted({str(reading.type) for _, reading in found})
     if len(types) > 1:
-        raise Refusal(f"it names {' and '.join(types)}, two types of the catalogue: write the one that is fitted")
+        raise Refusal(
+            f"it names {' and '.join(types)}, two types of the catalogue: write the one that is fitted"
+        )
     best = next((r for _, r in found if r.via == "catalogue name"), found[0][1])
     if len(found) > 1:
         best = _via(best, f"{len(found)} names of one type: {', '.join(name for name, _ in found)}")
@@ -242,7 +249,12 @@ def _words(text: str, known: Index) -> Reading | None:
 
 
 def _named(name: str, known: Index) -> Reading | None:
-    attempts: tuple[Callable[[str, Index], Reading | None], ...] = (_exact, _cyrillic, _figures, _bulb_or_premium)
+    attempts: tuple[Callable[[str, Index], Reading | None], ...] = (
+        _exact,
+        _cyrillic,
+        _figures,
+        _bulb_or_premium,
+    )
     if not any(char.isdigit() for char in name):
         return None
     return next((found for attempt in attempts if (found := attempt(name, known))), None)
@@ -252,11 +264,19 @@ def _with_rest(words: list[str], size: int, found: list[tuple[int, Reading]]) ->
     """Accept a name found among words, unless the rest could change what it means."""
     types = sorted({str(reading.type) for _, reading in found})
     if len(types) > 1:
-        raise Refusal(f"it names {' and '.join(types)}, two types of the catalogue: write the one that is fitted")
+        raise Refusal(
+            f"it names {' and '.join(types)}, two types of the catalogue: write the one that is fitted"
+        )
     at, reading = found[0]
     rest = words[:at] + words[at + size :]
     if at + size < len(words) and re.fullmatch(_SUFFIX, words[at + size].upper().strip("-")):
-        raise Refusal(f"{' '.join(words[at : at + size + 1])} is not in the catalogue, and is not taken for {types[0]}")
+        name = " ".join(words[at : at + size])
+        raise Refusal(f"{name} {words[at + size]} is not in the catalogue, and is not taken for {name}")
+    if any(
+        re.fullmatch(r"(?i)[0-9.,/]+(?:[kmµunp]?(?:v|w|f|Ω|a)|vac|vdc|wv|ohms?|%|mfd|mmf)", word)
+        for word in rest
+    ):
+        return None  # a value with a unit beside it: no tube is marked so
     if reading.bare and any(any(char.isdigit() for char in word) for word in rest):
         return None
     left_out = [word for word in rest if word.upper().strip(".,:") not in _WORDS]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from pipeline.notation.lexing import dotted_thousands
 from pipeline.notation.reading import Reading, Section
 
 _SPEED_LETTERS = {"very fast": "FF", "fast": "F", "medium": "M", "time-lag": "T", "long time-lag": "TT"}
@@ -30,14 +31,18 @@ def write(reading: Reading) -> str:
         parts += [f"{_plain(reading.tolerance_pct)}%"] if reading.tolerance_pct is not None else []
         return " ".join(parts)
     if reading.kind == "fuse":
-        parts = [_SPEED_LETTERS.get(reading.speed or "", ""), _scaled(reading.amps or 0.0, (("A", 0), ("mA", -3)))]
+        parts = [
+            _SPEED_LETTERS.get(reading.speed or "", ""),
+            _scaled(reading.amps or 0.0, (("A", 0), ("mA", -3))),
+        ]
         parts += [f"{_plain(reading.volts)} V"] if reading.volts is not None else []
         return " ".join(part for part in parts if part)
     if reading.kind == "choke":
         return _choke(reading)
     if reading.kind == "lamp":
-        rated = f"{_plain(reading.volts or 0.0)} V {_plain(reading.amps or 0.0)} A"
-        return f"#{reading.type}" if reading.type else rated
+        if reading.type or reading.volts is None:
+            return f"#{reading.type}" if reading.type else reading.marking
+        return f"{_plain(reading.volts)} V {_plain(reading.amps)} A"
     return reading.type or reading.marking
 
 
@@ -52,7 +57,8 @@ def _capacitor(reading: Reading) -> str:
     parts = [text]
     parts += [f"{_plain(reading.volts_surge)} V surge"] if reading.volts_surge is not None else []
     parts += [f"{_plain(reading.volts_ac)} VAC"] if reading.volts_ac is not None else []
-    parts += [reading.safety_class] if reading.safety_class else []
+    if reading.safety_class:
+        parts.append(reading.safety_class if reading.safety_class[1:] else f"class {reading.safety_class}")
     if reading.polarised is not None:
         parts.append("polarised" if reading.polarised else "non-polar")
     if reading.tolerance_band_pct:
@@ -78,7 +84,9 @@ def _scaled(value: float, steps: tuple[tuple[str, int], ...]) -> str:
     exact = Decimal(repr(value))
     for unit, power in steps:
         if exact >= Decimal(1).scaleb(power):
-            return f"{_plain(float(exact.scaleb(-power)))} {unit}"
+            text = _plain(float(exact.scaleb(-power)))
+            thousands = power == 0 and dotted_thousands(text)  # 6.231 may be read as 6231; 6.2310 may not
+            return f"{text}{'0' if thousands else ''} {unit}"
     unit, power = steps[-1]
     return f"{_plain(float(exact.scaleb(-power)))} {unit}"
 

@@ -19,7 +19,7 @@ def report(checked: Checked, replacements: Iterable) -> str:
     for verdict in ("stop", "unknown", "caution"):
         found = [f for f in checked.findings if f.verdict == verdict]
         if found:
-            blocks.append(paint(_HEADINGS[verdict], verdict) + "\n" + "\n".join(_finding(f) for f in found))
+            blocks.append(paint(_HEADINGS[verdict], verdict) + "\n" + "\n".join(_joined(found)))
     passed = [f for f in checked.findings if f.verdict == "pass"]
     if passed:
         blocks.append(paint("PASSED", "pass") + "\n" + _passed(passed))
@@ -34,10 +34,18 @@ def _summary(findings: list[Finding]) -> str:
     return ", ".join(f"{n} {words[v]}" for v, n in counts.items() if n) or "nothing to check"
 
 
-def _finding(finding: Finding) -> str:
-    lines = [wrapped(clean(finding.why) + _grade(finding), 8, f"  {finding.subject:<5} ")]
-    if finding.do:
-        lines.append(wrapped("→ " + clean(finding.do), 10, " " * 8))
+def _joined(found: list[Finding]) -> list[str]:
+    """One paragraph for each finding; those that ask for the very same thing stand under one advice."""
+    groups: dict[tuple[str, str], list[Finding]] = {}
+    for f in found:
+        groups.setdefault((f.check, f.do or f.why), []).append(f)
+    return [_paragraph(group) for group in groups.values()]
+
+
+def _paragraph(group: list[Finding]) -> str:
+    lines = [wrapped(clean(f.why) + (_grade(f) if f is group[-1] else ""), 8, f"  {f.subject:<5} ") for f in group]
+    if group[0].do:
+        lines.append(wrapped("→ " + clean(group[0].do), 10, " " * 8))
     return "\n".join(lines)
 
 
@@ -72,7 +80,7 @@ def _nodes(checked: Checked) -> str:
         return wrapped(f"B+: up to {state.crest_v(checked.mains.high):.0f} V at switch-on; volts under load are not "
                        f"known: {state.missing}. {state.mend}")
     rows = [("node", "today", "ripple", "at switch-on")]
-    rows += [(n.id, f"{state.today_v(n.id):.0f} V", f"{state.ripple_v(n.id):.2g} V p-p",
+    rows += [(n.id, f"{state.today_v(n.id):.0f} V", _ripple(state.ripple_v(n.id)),
               f"{state.cold_start_v(n.id):.0f} V") for n in state.nodes]
     note = ""
     if state.estimated:
@@ -81,14 +89,18 @@ def _nodes(checked: Checked) -> str:
     return paint("B+ WORKED OUT", "head") + "\n" + table(rows) + note
 
 
+def _ripple(volts: float) -> str:
+    return f"{volts:.2g} V p-p" if volts >= 0.1 else f"{volts * 1000:.2g} mV p-p"
+
+
 def _replacements(lines: list) -> str:
     if not lines:
         return ""
     rows = [("part", "marked", "buy", "")]
     for line in lines:
         buy = f"{line.kind} {line.value:g} µF {line.volts:g} V" if line.verdict == "pass" else "not known"
-        rows.append((line.ref, short(line.marking), buy, ""))
-    unsure = [wrapped(f"{x.ref}: {clean(x.why)}", 8, "  ") for x in lines if x.verdict != "pass"]
+        rows.append((line.ref, short(line.marking), buy, f"{line.quantity} in series" if line.quantity > 1 else ""))
+    unsure = [wrapped(f"{x.ref}: {clean(x.why)}", 8, "  ") for x in lines if x.verdict != "pass" or x.quantity > 1]
     return "\n".join([paint("NEW CAPACITORS", "head"), table(rows), *unsure])
 
 
@@ -100,7 +112,22 @@ def _unjudged(checked: Checked) -> str:
 def _recalled(figures: list[Figure]) -> str:
     if not figures:
         return ""
-    lines = [wrapped(f"{f.subject}: {f.quantity} {f.value:g} {f.unit or ''}".rstrip() if isinstance(f.value, float)
-                     else f"{f.subject}: {f.quantity} {f.value}", 4, "  ") for f in figures]
-    head = "RECALLED FIGURES THESE VERDICTS REST ON (look them up, then `tubewright confirm` them)"
+    lines = [wrapped(f"{named(f)}: {f.value:g} {f.unit or ''}".rstrip() if isinstance(f.value, float)
+                     else f"{named(f)}: {f.value}", 4, "  ") for f in figures]
+    head = "RECALLED FIGURES THESE VERDICTS REST ON (look them up; `tubewright confirm TYPE` takes what you read)"
     return "\n".join([paint(head, "head"), *lines])
+
+
+_WORDS = {
+    "heater_v": "heater volts", "heater_a": "heater current", "piv_max_v": "peak inverse volts",
+    "plate_peak_max_a": "peak plate current", "drop_v": "drop", "drop_at_a": "plate current at that drop",
+    "input_capacitor_max_uf": "largest first capacitor", "dc_a": "DC output", "plate_a": "plate current",
+    "screen_a": "screen current", "plate_dissipation_max_w": "plate dissipation", "high_v": "upper mains limit",
+    "dc_output_max_a": "DC output", "ac_plate_max_v": "AC plate volts", "supply_ohm": "plate-supply impedance",
+    "supply_ohm_min": "plate-supply impedance", "plate_transient_max_a": "switch-on peak"}
+
+
+def named(figure: Figure) -> str:
+    """A figure in words: `5U4GB (capacitor, 450): DC output`."""
+    type_, *rest = figure.subject.split("/") if figure.quantity in _WORDS else [figure.subject]
+    return f"{type_}{' (' + ', '.join(rest) + ')' if rest else ''} {_WORDS.get(figure.quantity, figure.quantity)}"

@@ -38,11 +38,16 @@ def run(netlist: str, vectors: list[str], timeout_s: float = 120.0) -> tuple[np.
 
 
 def _diode(name: str, anode: str, cathode: str, perveance: float | None, threshold_v: float, ohm: float) -> str:
-    """A vacuum diode, or a silicon one that is `ohm` beyond its threshold, in series with an ammeter V<name>."""
+    """A vacuum diode, or one that is `ohm` beyond its threshold, with an ammeter V<name> in series."""
     meter = f"V{name} {anode} {name}x 0\n"
     if perveance is not None:
         return meter + f"B{name} {name}x {cathode} I={perveance:.9g}*pow(uramp(V({name}x,{cathode})),1.5)\n"
     return meter + f"B{name} {name}x {cathode} I=uramp(V({name}x,{cathode})-{threshold_v:.9g})/{ohm:.9g}\n"
+
+
+def diode_ohm(source_ohm: float) -> float:
+    """The part of the path's resistance that a silicon diode is given; without any, ngspice loses its way."""
+    return max(0.05 * source_ohm, 1e-6)
 
 
 def _resistor(name: str, one: str, two: str, ohm: float) -> str:
@@ -51,8 +56,9 @@ def _resistor(name: str, one: str, two: str, ohm: float) -> str:
 
 def rectifier(circuit, v_rms, frequency_hz, source_ohm, perveance, threshold_v, reservoir_f, output="out"):
     """Source, diodes and reservoir (none if zero); returns the lines and the names of the diodes."""
-    peak, ron = np.sqrt(2) * v_rms, max(1e-3 * source_ohm, 1e-4)
-    source_ohm = source_ohm - ron if perveance is None else source_ohm
+    peak, ron = np.sqrt(2) * v_rms, diode_ohm(source_ohm)
+    if perveance is None:
+        source_ohm -= (2 if circuit == "bridge" else 1) * ron
 
     def diode(name, anode, cathode):
         return _diode(name, anode, cathode, perveance, threshold_v, ron)
@@ -68,7 +74,7 @@ def rectifier(circuit, v_rms, frequency_hz, source_ohm, perveance, threshold_v, 
     lines = f"Vs s b {wave}\n" + _resistor("s", "s", "a", source_ohm)
     if circuit == "bridge":
         lines += diode("d1", "a", output) + diode("d2", "b", output) + diode("d3", "0", "a") + diode("d4", "0", "b")
-        return lines + store + "Rfloat b 0 1e9\n", ["d1", "d2", "d3", "d4"]
+        return lines + store + "Rb b 0 1e8\nRa a 0 1e8\n", ["d1", "d2", "d3", "d4"]
     if circuit == "doubler":
         lines += diode("d1", "a", output) + diode("d2", "0", "a")
         return lines + f"C0 {output} b {reservoir_f:.9g} IC=0\nC1 b 0 {reservoir_f:.9g} IC=0\n", ["d1", "d2"]
@@ -130,6 +136,8 @@ def capacitor_input(circuit, v_rms, frequency_hz, source_ohm, reservoir_f, *, pe
     volts, back, across, currents = values[0], values[1], values[3], values[4:]
     if circuit.endswith("doubler"):
         back = np.maximum(back, values[2])
+    if perveance is None:  # what the conducting neighbour drops across its part of the path's resistance
+        back = back - diode_ohm(source_ohm) * currents.max(axis=0)
     level = _means(time, values[0])
     drawn = (volts / load_ohm if load_ohm else 0.0) + load_k * np.maximum(volts, 0) ** 1.5
     drawn += load_a * np.minimum(volts / (1e-3 * np.sqrt(2) * v_rms), 1)

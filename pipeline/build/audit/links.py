@@ -1,0 +1,106 @@
+"""Rules about what points where: sources, types, names, substitutes."""
+
+from collections.abc import Collection, Iterator
+from difflib import get_close_matches
+from functools import lru_cache
+
+from pipeline.build.audit.ground import Ground, Hit, hit, where
+from pipeline.build.normalise import TypedRow
+from pipeline.notation.names import normal
+
+_OF_A_TUBE = ("heater_options", "tube_pins", "sections", "operating_points", "designations")
+_OF_ANY_TYPE = ("designation_exceptions", "rectifiers", "rectifier_ratings", "rectifier_operation")
+
+
+def source_unknown(ground: Ground) -> Iterator[Hit]:
+    """Every source id stands in the sources table: a figure without its document is no figure."""
+    if any(name.split("/")[0] == "sources" for name in ground.broken):
+        return
+    known = {str(r.values["source_id"]) for r in ground.typed["sources"]}
+    nearest = _nearest(known)
+    for name, rows in ground.typed.items():
+        for row in rows if name != "sources" else []:
+            source = row.values["source_id"]
+            if source is not None and source not in known:
+                yield hit(row, "source_id", "no such source", nearest(str(source), "add it to sources/"))
+
+
+def type_unknown(ground: Ground) -> Iterator[Hit]:
+    """Rows about a type need that type among the tubes; metal rectifiers are types of their own."""
+    if any(name.startswith("tubes/tubes/") for name in ground.broken):
+        return
+    tubes = set(ground.tubes)
+    metal = {str(r.values["type"]) for r in ground.typed["rectifiers"] if r.values["kind"] in ("silicon", "selenium")}
+    any_type = tubes | metal | {str(r.values["type"]) for r in ground.typed["diodes"]}
+    for names, known in ((_OF_A_TUBE, tubes), (_OF_ANY_TYPE, any_type)):
+        nearest = _nearest(known)
+        for row in (row for name in names for row in ground.typed[name]):
+            kind = row.values["type"]
+            if kind is not None and kind not in known:
+                yield hit(row, "type", "no such type among the tubes", nearest(str(kind), "add it to tubes/tubes/"))
+
+
+def _nearest(known: Collection[str]):
+    @lru_cache(maxsize=None)
+    def nearest(word: str, otherwise: str) -> str:
+        near = get_close_matches(word, known, 1)
+        return f"perhaps {near[0]}, else {otherwise}" if near else otherwise
+
+    return nearest
+
+
+def name_taken(ground: Ground) -> Iterator[Hit]:
+    """A designation must not be another type's own name: a reader of the name would get the wrong tube."""
+    own = {normal(type_): type_ for type_ in ground.tubes}
+    for row in ground.typed["designations"]:
+        owner = own.get(normal(str(row.values["designation"])))
+        if owner is not None and owner != row.values["type"]:
+            yield hit(row, "designation", f"{owner} is a type of its own", "drop the row, or make it a substitute")
+
+
+def name_of_two(ground: Ground) -> Iterator[Hit]:
+    """A name must not stand for two types exactly: at most one of them can be what is printed on the bulb."""
+    own = {normal(type_) for type_ in ground.tubes}
+    first: dict[str, TypedRow] = {}
+    for row in ground.typed["designations"]:
+        name = normal(str(row.values["designation"]))
+        if row.values["nearness"] == "same" and name not in own:
+            other = first.setdefault(name, row)
+            if other.values["type"] != row.values["type"]:
+                yield hit(row, "designation", f"already the name of {other.values['type']} ({where(other)})",
+                          "say near for one of them, or drop it")
+
+
+def name_own(ground: Ground) -> Iterator[Hit]:
+    """A type's own name is no other name of it: the row would make a circle."""
+    for row in ground.typed["designations"]:
+        if row.values["designation"] == row.values["type"]:
+            yield hit(row, "designation", "the type's own name", "drop the row")
+
+
+def name_twice(ground: Ground) -> Iterator[Hit]:
+    """One name of one type is spelled one way and has one nearness, whatever the source."""
+    first: dict[tuple[str, str], TypedRow] = {}
+    for row in ground.typed["designations"]:
+        printed = str(row.values["designation"])
+        other = first.setdefault((normal(printed), str(row.values["type"])), row)
+        if (printed, row.values["nearness"]) != (other.values["designation"], other.values["nearness"]):
+            yield hit(row, "designation", f"also stands at {where(other)} as {other.values['designation']}, "
+                      f"{other.values['nearness']}", "spell both alike with one nearness, or drop one")
+
+
+def own_substitute(ground: Ground) -> Iterator[Hit]:
+    """A type is not its own substitute."""
+    for row in ground.typed["substitutes"]:
+        if normal(str(row.values["substitute"])) == normal(str(row.values["type"])):
+            yield hit(row, "substitute", "the type itself", "name another type, or drop the row")
+
+
+def substitute_contradiction(ground: Ground) -> Iterator[Hit]:
+    """One type cannot both be a drop-in for another and no substitute for it."""
+    said: dict[tuple, TypedRow] = {}
+    for row in ground.typed["substitutes"]:
+        key = (row.values["type"], row.values["substitute"])
+        other = said.setdefault(key, row)
+        if "not a substitute" in (pair := {row.values["relation"], other.values["relation"]}) and len(pair) > 1:
+            yield hit(row, "relation", f"{where(other)} says {other.values['relation']!r}", "keep the one that holds")

@@ -1,0 +1,98 @@
+"""Rules that read the designation itself: it names the heater, and in Europe the base."""
+
+import re
+from collections.abc import Iterator
+
+from pipeline.build.audit.ground import Ground, Hit, hit
+from pipeline.build.normalise import TypedRow
+from pipeline.notation import designations
+
+_HALF = 0.1
+"""Volts by which a number may be rounded up further than the printed steps show: 17.5 V makes an 18."""
+_ROUNDING = 0.03
+"""Relative tolerance on the heater a European letter names."""
+_OUR_WORDS = {"side contact": "side-contact", "German metal": "steel 8-pin", "B10B": "decal", "B8G": "loctal",
+              "B8A": "rimlock", "7-pin miniature": "miniature 7-pin"}
+_WAIVE = "mend the figure, or name the exception in designation_exceptions"
+
+
+def _named(ground: Ground, system: str) -> Iterator[tuple[str, str, TypedRow]]:
+    """Every name a rule reads, with its type and the row it stands in: the type's own, then those of `system`."""
+    for type_, rows in ground.tubes.items():
+        for row in rows:
+            yield type_, type_, row
+    for row in ground.typed["designations"]:
+        if row.values["system"] == system and row.values["nearness"] == "same":
+            yield str(row.values["designation"]), str(row.values["type"]), row
+
+
+def _observed(ground: Ground, type_: str, row: TypedRow, column: str) -> list[float]:
+    """The figures to weigh a name against: the row's own if it has the column, else all of the type's."""
+    if column in row.values:
+        value = row.values[column]
+        return [] if value is None else [float(value)]
+    return [float(r.values[column]) for r in ground.tubes.get(type_, ()) if r.values[column] is not None]
+
+
+def retma_heater(ground: Ground) -> Iterator[Hit]:
+    """The leading number of an American designation is the heater voltage, rounded.
+
+    Lock-in types are the system's own exception: 7 stands for 6.3 V and 14 for 12.6 V.
+    """
+    for name, type_, row in _named(ground, "RETMA"):
+        allowed = designations.retma_heater_range(name, lock_in=_loctal(ground, type_))
+        volts = _observed(ground, type_, row, "heater_v")
+        if allowed is None or not volts:
+            continue
+        low, high = allowed[0] - _HALF, allowed[1] + _HALF / 100
+        if not any(low <= v <= high for v in volts):
+            column = "heater_v" if "heater_v" in row.values else "designation"
+            yield hit(row, column, f"the number in {name} stands for {allowed[0]:g} to {allowed[1]:g} V, "
+                      f"the heater has {_list(volts)} V", _WAIVE)
+
+
+def _loctal(ground: Ground, type_: str) -> bool | None:
+    base = ground.word(type_, "base")
+    return None if base is None else base == "loctal"
+
+
+def _list(values: list[float]) -> str:
+    return " and ".join(f"{v:g}" for v in dict.fromkeys(values))
+
+
+def european_heater(ground: Ground) -> Iterator[Hit]:
+    """The first letter of a European designation is the heater: E 6.3 V, P 0.3 A, U 0.1 A and so on.
+
+    A tapped heater counts by its best arrangement: ECC83 is an E by its 6.3 V.  Letters that are not in the
+    makers' own list are not weighed: other lists disagree on some of them.
+    """
+    for name, type_, row in _named(ground, "European"):
+        said = designations.european_heater(name)
+        if said is None or not said.in_makers_list:
+            continue
+        values = _observed(ground, type_, row, said.quantity)
+        options = [r.values[said.quantity] for r in ground.heater_options.get(type_, ())]
+        low, high = said.low * (1 - _ROUNDING), said.high * (1 + _ROUNDING)
+        if values and not any(low <= v <= high for v in (*values, *options) if v is not None):
+            unit = "V" if said.quantity == "heater_v" else "A"
+            span = f"{said.low:g}" if said.low == said.high else f"{said.low:g} to {said.high:g}"
+            yield hit(row, said.quantity if said.quantity in row.values else "designation",
+                      f"the letter {name[0].upper()} of {name} stands for {span} {unit}, "
+                      f"the heater has {_list(values)} {unit}", _WAIVE)
+
+
+def european_base(ground: Ground) -> Iterator[Hit]:
+    """The first figure of a European designation is the base: 3 octal, 4 rimlock, 8 noval, 9 seven-pin.
+
+    Special-quality and late types with three figures that begin with 1 or 2 (E180F, EF183) follow another count.
+    """
+    for name, type_, row in _named(ground, "European"):
+        figures = re.search(r"\d+", name)
+        allowed = designations.european_base(name)
+        if allowed is None or (figures and len(figures[0]) == 3 and figures[0][0] in "12"):
+            continue
+        bases = {_OUR_WORDS.get(base, base) for base in allowed}
+        ours = row.values["base"] if "base" in row.values else ground.word(type_, "base")
+        if ours is not None and ours not in bases:
+            yield hit(row, "base" if "base" in row.values else "designation",
+                      f"the figure in {name} stands for {' or '.join(sorted(bases))}, the base is {ours}", _WAIVE)

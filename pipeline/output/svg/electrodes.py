@@ -1,0 +1,111 @@
+"""What a pin does, in words: `t_g+h_g3` is `triode grid + hexode grid 3`."""
+
+import re
+from collections.abc import Iterable, Mapping
+from typing import NamedTuple
+
+WORDS = {"h": "heater", "f": "filament", "p": "plate", "a": "plate", "k": "cathode", "g": "grid",
+         "nc": "no connection", "ic": "internal, leave free", "is": "internal shield", "s": "shield",
+         "bp": "beam plates",
+         "shell": "shell", "tap": "heater tap", "ct": "heater centre tap"}
+_TAPS = {"f_ct", "h_ct"}
+_FAMILIES = {"t": "triode", "p": "pentode", "d": "diode", "o": "oscillator", "h": "hexode"}
+_PIECE = re.compile(r"^(?:(t\d?|p\d?|h\d?|d\d?|o)_)?(.+)$")
+_NUMBERED = re.compile(r"^([a-z]+)(\d+)$")
+HEATERS, PLATES, IDLE = {"h", "f", "tap", "ct"}, {"p", "a"}, {"nc", "ic"}
+
+
+class Piece(NamedTuple):
+    """One electrode at a pin, with the section it belongs to ('' where shared)."""
+
+    section: str
+    electrode: str
+
+
+class PinWords(NamedTuple):
+    """A pin (a number, or `cap`), its function in words, and what to draw: heater, plate, idle or plain."""
+
+    pin: str
+    words: str
+    look: str
+
+
+def pin_words(pins: Iterable[Mapping[str, object]]) -> list[PinWords]:
+    """The pins of one tube in words, in the order of their numbers, the cap last.
+
+    Parameters
+    ----------
+    pins : rows of the `pins` table (keys `pin`, `section`, `electrode`); a pin that stands twice is joined by ` / `.
+
+    Notes
+    -----
+    Sections that only a number tells apart are called by it (`1 plate`, `2 grid`: the number in front is the section,
+    the one behind is the grid's). Section `h` is a heptode where it has a grid 5 in the map, else a hexode.
+    """
+    pieces: dict[str, list[list[Piece]]] = {}
+    for row in pins:
+        pieces.setdefault(str(row["pin"]).strip(), []).append(_split(row))
+    names = _section_names([p for many in pieces.values() for one in many for p in one])
+    return [PinWords(pin, " / ".join(dict.fromkeys(_say(one, names) for one in pieces[pin])), _look(pieces[pin]))
+            for pin in sorted(pieces, key=_order)]
+
+
+def _order(pin: str) -> tuple[int, int, str]:
+    if pin.isdecimal() and len(pin) < 5:
+        return (0, int(pin), "")
+    return (2, 0, "") if pin == "cap" else (1, 0, pin)
+
+
+def _split(row: Mapping[str, object]) -> list[Piece]:
+    section, found = str(row.get("section") or ""), []
+    for part in str(row.get("electrode") or "").split("+"):
+        match = _PIECE.match(part.strip())
+        if match:
+            section = match[1] or section
+            found.append(Piece("", "ct") if match[2] in _TAPS or (section, match[2]) == ("h", "ct") else
+                         Piece(section, match[2]))
+    return found
+
+
+def _section_names(pieces: list[Piece]) -> dict[str, str]:
+    sections = {p.section for p in pieces if p.section}
+    families = {s.rstrip("0123456789") for s in sections}
+    heptode = any(p.section.startswith("h") and p.electrode == "g5" for p in pieces)
+    names = {}
+    for section in sections:
+        family = section.rstrip("0123456789")
+        number = section[len(family):]
+        word = "heptode" if family == "h" and heptode else _FAMILIES.get(family, family)
+        names[section] = number if number and len(families) == 1 else f"{word} {number}".strip()
+    return names
+
+
+def _say(pieces: list[Piece], names: dict[str, str]) -> str:
+    said: list[str] = []
+    section = grids = None
+    for piece in pieces:
+        numbered = _NUMBERED.match(piece.electrode)
+        grid = numbered[2] if numbered and numbered[1] == "g" else None
+        if said and grid and grids and piece.section == section:
+            said[-1] = said[-1].replace("grid ", "grids ") + f" + {grid}"
+        else:
+            prefix = names.get(piece.section, "") if piece.section != section else ""
+            said.append(f"{prefix} {electrode_word(piece.electrode)}".strip())
+        section, grids = piece.section, grid
+    return " + ".join(said) or "not stated"
+
+
+def electrode_word(electrode: str) -> str:
+    """`g2` is `grid 2`; what is not known stays as it is written."""
+    numbered = _NUMBERED.match(electrode)
+    if electrode in WORDS:
+        return WORDS[electrode]
+    return f"{WORDS[numbered[1]]} {numbered[2]}" if numbered and numbered[1] in WORDS else electrode
+
+
+def _look(rows: list[list[Piece]]) -> str:
+    found = {p.electrode.rstrip("0123456789") for one in rows for p in one}
+    for look, names in (("heater", HEATERS), ("plate", PLATES)):
+        if found & names:
+            return look
+    return "idle" if found and found <= IDLE else "plain"

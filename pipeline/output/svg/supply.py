@@ -1,0 +1,237 @@
+"""The B+ supply drawn: volts and rectifier current over time, and what the first capacitor's value does to both."""
+
+import math
+from collections.abc import Mapping
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from pipeline.output.svg import draw
+from pipeline.output.svg.axes import Scale, bottom_axis, left_axis, log_ticks, plain, step_for, ticks_within
+from pipeline.output.svg.draw import LABEL, LEADING, TITLE, WIDTH
+
+LEFT, RIGHT = 54.0, WIDTH - 20
+VOLTS_TALL, STRIP_LEAST, AMPS_TALL, CURVE_TALL = 96.0, 36.0, 84.0, 118.0
+MOST_POINTS = 300
+LEAST_SPREAD_V = 0.5
+"""Ripple below this is drawn at the scale of this: a node that is smooth should look smooth."""
+DASHES = ("", "7 3", "2 3", "9 3 2 3")
+
+
+def waveform(time_s: ArrayLike, node_volts: Mapping[str, ArrayLike], plate_a: ArrayLike | Mapping[str, ArrayLike], *,
+             key: str = "") -> str | None:
+    """B+ at each node over time, each in a strip of its own at one scale, and the rectifier's current pulses below.
+
+    Parameters
+    ----------
+    time_s : (T,) seconds, rising; two mains cycles are meant.
+    node_volts : node → (T,) volts.
+    plate_a : (T,) amperes, or plate → (T,) amperes where they differ (`plate 1`, `plate 2`).
+    key : what makes this drawing's ids its own on the page.
+
+    Returns
+    -------
+    The SVG text, or None where there is no node. Raises ValueError for lengths that differ, fewer than two samples,
+    times that do not rise, or what is not finite.
+    """
+    if not node_volts:
+        return None
+    given = plate_a if isinstance(plate_a, Mapping) else {"rectifier plate": plate_a}
+    time = _samples("time_s", time_s)
+    if len(time) < 2 or not (np.diff(time) > 0).all():
+        raise ValueError("time_s: at least two samples, rising")
+    volts = {name: _samples(f"node_volts {name}", v, len(time)) for name, v in node_volts.items()}
+    amps = {name: _samples(f"plate_a {name}", v, len(time)) for name, v in given.items()}
+    across = Scale(float(time[0]), float(time[-1]), LEFT, RIGHT)
+    parts, y = [draw.text(8, 20, "B+ and ripple", size=TITLE, bold=True)], 30.0
+    spread = max([LEAST_SPREAD_V, *(float(np.ptp(v)) for v in volts.values())])
+    step = step_for(spread, 5)
+    for name, values in volts.items():
+        drawn, y = _strip(name, time, values, across, step, VOLTS_TALL / spread, y)
+        parts.append(drawn)
+    parts.append(draw.text(8, y + 16, "Rectifier current, mA", size=TITLE, bold=True))
+    drawn, y = _pulses(time, amps, across, y + 24)
+    span = Scale(0.0, 1e3 * float(time[-1] - time[0]), LEFT, RIGHT)
+    ticks = ticks_within(0.0, span.high, step_for(span.high, 7))
+    parts += [drawn, bottom_axis(span, ticks, y, "milliseconds")]
+    said = [f"{_said(n, v)}." for n, v in volts.items()] + [f"{_pulse_said(n, v)}." for n, v in amps.items()]
+    return draw.document("B+, ripple and rectifier current over two mains cycles", said, y + 42, parts, key)
+
+
+def _samples(name: str, values: ArrayLike, length: int | None = None) -> np.ndarray:
+    found = np.asarray(values, dtype=float)
+    if found.ndim != 1 or not np.isfinite(found).all() or length not in (None, len(found)):
+        raise ValueError(f"{name}: one row of {length or 'finite'} finite samples is needed")
+    return found
+
+
+def _said(name: str, volts: np.ndarray) -> str:
+    return f"{name}: {plain(float(volts.mean()))} V, ripple {plain(float(np.ptp(volts)), 2)} V peak to peak"
+
+
+def _pulse_said(name: str, amps: np.ndarray) -> str:
+    return f"{name}: {plain(1e3 * float(amps.max()))} mA at the peak"
+
+
+def _strip(name: str, time: np.ndarray, volts: np.ndarray, across: Scale, step: float, per_volt: float,
+           y: float) -> tuple[str, float]:
+    """One node's volts: a line of words, then the curve; every strip has the same units per volt."""
+    words = draw.fitted(_said(name, volts), WIDTH - 16, LABEL)
+    top = y + LEADING[LABEL] + 10
+    tall = max(STRIP_LEAST, float(np.ptp(volts)) * per_volt + 12)
+    middle, reach = (float(volts.max()) + float(volts.min())) / 2, tall / 2 / per_volt
+    up = Scale(middle - reach, middle + reach, top + tall, top)
+    ticks = ticks_within(up.low, up.high, step)
+    ticks = [t for t in ticks if top + 5 <= up(t) <= top + tall - 5] or ticks
+    parts = [draw.text(8, y + 14, words), left_axis(up, ticks, LEFT, RIGHT)]
+    parts.append(draw.path(_thinned(time, volts, across, up), width=1.8))
+    return "".join(parts), top + tall + 8
+
+
+def _pulses(time: np.ndarray, amps: Mapping[str, np.ndarray], across: Scale, y: float) -> tuple[str, float]:
+    most = 1e3 * max([1e-6, *(float(a.max()) for a in amps.values())])
+    least = min([0.0, *(1e3 * float(a.min()) for a in amps.values())])
+    parts = []
+    for dash, (name, values) in zip(_dashes(len(amps)), amps.items(), strict=True):
+        y += LEADING[LABEL]
+        parts.append(draw.path([(8, y - 5), (36, y - 5)], width=1.8, dash=dash))
+        parts.append(draw.text(42, y, draw.fitted(_pulse_said(name, values), WIDTH - 50, LABEL)))
+    top = y + 10
+    up = Scale(least, most * 1.06, top + AMPS_TALL, top)
+    parts.append(left_axis(up, ticks_within(up.low, up.high, step_for(up.high - up.low, 4)), LEFT, RIGHT))
+    for dash, values in zip(_dashes(len(amps)), amps.values(), strict=True):
+        curve = _thinned(time, 1e3 * values, across, up)
+        floor = up(0.0)
+        parts.append(draw.path([(curve[0][0], floor), *curve, (curve[-1][0], floor)], fill="tint", stroke=None))
+        parts.append(draw.path(curve, width=1.8, dash=dash))
+    return "".join(parts), top + AMPS_TALL
+
+
+def _dashes(count: int) -> list[str]:
+    return [DASHES[i % len(DASHES)] for i in range(count)]
+
+
+def _thinned(x: np.ndarray, y: np.ndarray, across: Scale, up: Scale) -> list[tuple[float, float]]:
+    """The curve on the page; of many samples the extremes of each stretch are kept, so that no peak is lost."""
+    if len(x) <= MOST_POINTS:
+        kept = np.arange(len(x))
+    else:
+        cuts = np.array_split(np.arange(len(x)), MOST_POINTS // 2)
+        kept = np.unique([0, len(x) - 1, *(c[f(y[c])] for c in cuts for f in (np.argmin, np.argmax))])
+    return [(across(float(x[i])), up(float(y[i]))) for i in kept]
+
+
+class Mark(NamedTuple):
+    """A capacitor value marked on both panels."""
+
+    uf: float
+    words: str
+    dash: str
+    width: float
+
+
+def capacitor_curve(uf: ArrayLike, dc_v: ArrayLike, peak_a: ArrayLike, limit_a: float | None = None,
+                    fitted_uf: float | None = None, largest_uf: float | None = None, *, key: str = "") -> str:
+    """DC volts and peak plate current against the first capacitor's value, the limit and the values that matter marked.
+
+    Parameters
+    ----------
+    uf : (N,) microfarads, rising, above zero, at least two.
+    dc_v, peak_a : (N,) volts at the reservoir, and peak amperes through one plate.
+    limit_a : the rectifier's peak rating for each plate; None where it is not known.
+    fitted_uf, largest_uf : the capacitor in the unit, and the largest allowed; either may be None. A value outside the
+        curve is said in words, not drawn.
+
+    Raises
+    ------
+    ValueError
+        Naming the argument, for lengths that differ, values not rising, or what is not finite.
+    """
+    values = _samples("uf", uf)
+    if len(values) < 2 or values[0] <= 0 or not (np.diff(values) > 0).all():
+        raise ValueError("uf: at least two values, above zero, rising")
+    volts, amps = _samples("dc_v", dc_v, len(values)), _samples("peak_a", peak_a, len(values))
+    for name, one in (("limit_a", limit_a), ("fitted_uf", fitted_uf), ("largest_uf", largest_uf)):
+        if one is not None and not (math.isfinite(one) and one > 0):
+            raise ValueError(f"{name} must be above zero: {one}")
+    across = Scale(float(values[0]), float(values[-1]), LEFT, RIGHT, log=True)
+    marks = [Mark(u, f"{w} {plain(u)} µF", d, 2.0) for u, w, d in
+             ((fitted_uf, "fitted", ""), (largest_uf, "largest", "7 3")) if u is not None]
+    parts, y = _captions(marks, across)
+    inside = [m for m in marks if across.low <= m.uf <= across.high]
+    upper, bottom = _volts_panel(values, volts, across, y, inside)
+    lower, bottom = _amps_panel(values, amps, limit_a, across, bottom + 14, inside)
+    parts += [upper, lower, bottom_axis(across, log_ticks(across.low, across.high), bottom, "first capacitor, µF")]
+    return draw.document("DC volts and peak rectifier current against the first capacitor",
+                         _curve_said(values, volts, amps, limit_a, marks), bottom + 42, parts, key)
+
+
+def _captions(marks: list[Mark], across: Scale) -> tuple[list[str], float]:
+    """The title, and one line of words for each mark with a sample of its line; and where the panels may begin."""
+    parts, y = [draw.text(8, 20, "First capacitor", size=TITLE, bold=True)], 24.0
+    for mark in marks:
+        y += LEADING[LABEL]
+        inside = across.low <= mark.uf <= across.high
+        parts.append(draw.path([(8, y - 5), (36, y - 5)], width=mark.width, dash=mark.dash))
+        parts.append(draw.text(42, y, mark.words + ("" if inside else ", outside this curve")))
+    return parts, y + 8
+
+
+def _curve(uf: np.ndarray, values: np.ndarray, across: Scale, up: Scale, marks: list[Mark]) -> str:
+    """The curve, with a line and a dot where each marked value meets it."""
+    parts = [draw.path(_thinned(uf, values, across, up), width=1.8)]
+    for mark in marks:
+        x, y = across(mark.uf), up(_at(mark.uf, uf, values))
+        parts.append(draw.path([(x, up.start), (x, up.end)], width=mark.width, dash=mark.dash))
+        parts.append(draw.circle(x, y, 4, fill="ink", stroke="paper", width=1.5))
+    return "".join(parts)
+
+
+def _at(uf: float, of: np.ndarray, values: np.ndarray) -> float:
+    return float(np.interp(math.log(uf), np.log(of), values))
+
+
+def _volts_panel(uf: np.ndarray, volts: np.ndarray, across: Scale, y: float, marks: list[Mark]) -> tuple[str, float]:
+    step = step_for(max(float(np.ptp(volts)), 1.0), 4)
+    low = math.floor(float(volts.min()) / step) * step
+    high = max(math.ceil(float(volts.max()) / step) * step, low + step)
+    top = y + LEADING[LABEL] + 6
+    up = Scale(low, high, top + CURVE_TALL, top)
+    parts = [draw.text(8, y + 14, "DC volts at the first capacitor"),
+             left_axis(up, ticks_within(low, high, step), LEFT, RIGHT),
+             draw.path([(LEFT, up.start), (RIGHT, up.start)]), _curve(uf, volts, across, up, marks)]
+    return "".join(parts), up.start
+
+
+def _amps_panel(uf: np.ndarray, amps: np.ndarray, limit_a: float | None, across: Scale, y: float,
+                marks: list[Mark]) -> tuple[str, float]:
+    """Peak current; what lies above the limit is hatched."""
+    most = 1e3 * max(float(amps.max()), limit_a or 0.0, 1e-6)
+    step = step_for(most, 4)
+    top = y + LEADING[LABEL] + 6
+    up = Scale(0.0, math.ceil(most / step * 1.02) * step, top + CURVE_TALL, top)
+    limit = "limit not known" if limit_a is None else f"limit {plain(1e3 * limit_a)} mA, hatched above"
+    parts = [draw.text(8, y + 14, f"Peak plate current, mA; {limit}")]
+    line = up(1e3 * (limit_a or 0.0))
+    if limit_a is not None:
+        parts.append(draw.hatch(LEFT, top, RIGHT - LEFT, line - top, step=9, stroke="accent", width=0.7))
+    parts.append(left_axis(up, ticks_within(0.0, up.high, step), LEFT, RIGHT))
+    if limit_a is not None:
+        parts.append(draw.path([(LEFT, line), (RIGHT, line)], stroke="accent", width=2.4))
+    parts.append(_curve(uf, 1e3 * amps, across, up, marks))
+    return "".join(parts), up.start
+
+
+def _curve_said(uf: np.ndarray, volts: np.ndarray, amps: np.ndarray, limit_a: float | None,
+                marks: list[Mark]) -> list[str]:
+    limit = "is not known" if limit_a is None else f"{plain(1e3 * limit_a)} mA"
+    said = [f"Peak current limit {limit}."]
+    for mark in marks:
+        inside = uf[0] <= mark.uf <= uf[-1]
+        said.append(f"{mark.words}: {_point(mark.uf, uf, volts, amps) if inside else 'outside this curve'}.")
+    return said + [f"At {plain(u)} µF: {_point(u, uf, volts, amps)}." for u in (float(uf[0]), float(uf[-1]))]
+
+
+def _point(at: float, uf: np.ndarray, volts: np.ndarray, amps: np.ndarray) -> str:
+    return f"{plain(_at(at, uf, volts))} V, peak {plain(1e3 * _at(at, uf, amps))} mA"
