@@ -40,7 +40,8 @@ def _arrow(name: str, rows: list[TypedRow], types: dict[str, str]) -> pa.Table:
 def _types_by_name(done: dict[str, Reconciled]) -> dict[str, str]:
     """Every name that stands for exactly one type, tubes before diodes."""
     names = {normal(str(r["type"])): str(r["type"]) for r in done["diodes"].rows}
-    names |= {normal(str(r["designation"])): str(r["type"]) for r in done["designations"].rows if r["nearness"] == "same"}
+    same = (r for r in done["designations"].rows if r["nearness"] == "same")
+    names |= {normal(str(r["designation"])): str(r["type"]) for r in same}
     return names | {normal(str(r["type"])): str(r["type"]) for r in done["tubes"].rows}
 
 
@@ -103,7 +104,8 @@ def _compare(type_: str, figure: Figure, rows: list[TypedRow]) -> Iterator[Disag
     yield from _strangers(type_, figure, ours, rows)
 
 
-def _strangers(type_: str, figure: Figure, ours: Mapping[str, frozenset], rows: list[TypedRow]) -> Iterator[Disagreement]:
+def _strangers(type_: str, figure: Figure, ours: Mapping[str, frozenset],
+               rows: list[TypedRow]) -> Iterator[Disagreement]:
     """Pins that the library draws together and the catalogue counts to different sections."""
     units: dict[str, dict[str, tuple[str, TypedRow]]] = defaultdict(dict)
     for row in rows:

@@ -92,7 +92,7 @@ class SupplyState:
 
     def load_a(self, row: int) -> float:
         """DC amps the whole supply gives."""
-        return float(self.solved.load_a[row])
+        return float(self.solved.load_a[row].sum())
 
     def refs_on(self, node: str) -> list[str]:
         return list(self.nodes[self._index(node)].capacitors)
@@ -206,6 +206,6 @@ def sections_for(state: SupplyState, load: np.ndarray, first_uf: np.ndarray) -> 
         uf = first_uf if i == 0 else node_uf(node, state.unit) or 0.0
         sections.append(Section(
             series_ohm=ohms, series_h=henries, capacitance_f=uf * 1e-6,
-            load_a=draw.load_a * load, load_ohm=draw.load_ohm if draw.load_ohm else math.inf, load_k=draw.load_k * load,
+            load_a=draw.load_a * load, load_ohm=draw.load_ohm, load_k=draw.load_k * load,
             parent=known.index(node.source) if node.source else i - 1))
     return sections

@@ -2,5 +2,15 @@
 
 from .diode import diode_drop, perveance
 from .rectifier import CapacitorInput, capacitor_input
+from .supply import Section, Supply, Waveforms, supply
 
-__all__ = ["CapacitorInput", "capacitor_input", "diode_drop", "perveance"]
+__all__ = [
+    "CapacitorInput",
+    "Section",
+    "Supply",
+    "Waveforms",
+    "capacitor_input",
+    "diode_drop",
+    "perveance",
+    "supply",
+]

@@ -28,6 +28,13 @@ CIRCUITS = {
 }
 
 
+def circuit_named(circuit: str) -> Circuit:
+    """The circuit of that name, or ValueError with the names there are."""
+    if circuit not in CIRCUITS:
+        raise ValueError(f"circuit: {circuit!r} is none of {', '.join(CIRCUITS)}")
+    return CIRCUITS[circuit]
+
+
 class Drive(NamedTuple):
     """Source and diodes; every field (B,)."""
 

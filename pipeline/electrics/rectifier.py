@@ -7,9 +7,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
+from .arguments import flattened, number
 from .diode import drop_factor
-from .network import CIRCUITS, Circuit, Drive, Sections, build
-from .steady import ENDS, Network, Steady, project, steady_state
+from .network import Circuit, Drive, Sections, build, circuit_named
+from .results import dc_and_ripple, greatest, inverse_peak, mean, node_volts, plate_rms
+from .steady import steady_state
 
 _CHUNK = 512
 
@@ -24,21 +26,6 @@ class CapacitorInput(NamedTuple):
     plate_rms_a: np.ndarray
     capacitor_rms_a: np.ndarray
     inverse_peak_v: np.ndarray
-
-
-def number(name: str, value: ArrayLike, zero: bool = False) -> np.ndarray:
-    """`value` as a float array, refused by `name` if not finite, negative, or zero where `zero` is not allowed."""
-    try:
-        array = np.asarray(value, float)
-    except (TypeError, ValueError):
-        raise ValueError(f"{name}: not a number: {value!r}") from None
-    if not np.all(np.isfinite(array)):
-        raise ValueError(f"{name}: must be finite")
-    if np.any(array < 0):
-        raise ValueError(f"{name}: must not be negative")
-    if not zero and np.any(array == 0):
-        raise ValueError(f"{name}: must be above zero")
-    return array
 
 
 def capacitor_input(
@@ -120,8 +107,7 @@ def capacitor_input(
         "load_a": np.zeros(()) if load_a is None else number("load_a", load_a, zero=True),
         "load_k": np.zeros(()) if load_k is None else number("load_k", load_k, zero=True),
     }
-    shape = common_shape(given)
-    flat = {name: np.broadcast_to(value, shape).reshape(-1) for name, value in given.items()}
+    shape, flat = flattened(given)
     flat["drop"] = np.zeros(flat["v_rms"].shape) if perveance is None else drop_factor(flat.pop("perveance"))
     result = _idle(circuit, kind, flat)
     loaded = (flat["load_s"] > 0) | (flat["load_a"] > 0) | (flat["load_k"] > 0)
@@ -130,24 +116,6 @@ def capacitor_input(
         chosen = busy[begin : begin + _CHUNK]
         result[:, chosen] = _loaded(circuit, {name: value[chosen] for name, value in flat.items()})
     return CapacitorInput(*(row.reshape(shape)[()] for row in result))
-
-
-def circuit_named(circuit: str) -> Circuit:
-    """The circuit of that name, or ValueError with the names there are."""
-    if circuit not in CIRCUITS:
-        raise ValueError(f"circuit: {circuit!r} is none of {', '.join(CIRCUITS)}")
-    return CIRCUITS[circuit]
-
-
-def common_shape(given: dict[str, np.ndarray]) -> tuple[int, ...]:
-    """The shape all arguments broadcast to, or ValueError naming the first that does not fit those before it."""
-    shape: tuple[int, ...] = ()
-    for name, value in given.items():
-        try:
-            shape = np.broadcast_shapes(shape, value.shape)
-        except ValueError:
-            raise ValueError(f"{name}: shape {value.shape} does not broadcast with {shape}") from None
-    return shape
 
 
 def _idle(circuit: str, kind: Circuit, given: dict[str, np.ndarray]) -> np.ndarray:
@@ -176,68 +144,11 @@ def _loaded(circuit: str, given: dict[str, np.ndarray]) -> np.ndarray:
     network = build(circuit, drive, Sections(*(value[None] for value in each), (-1,)))
     steady = steady_state(network)
     volts = node_volts(network, steady)[0]
+    into = steady.paths[: 2 if circuit == "doubler" else 1] - steady.loads[0]
     return np.array([
         *dc_and_ripple(volts, steady),
         greatest(steady.angle, steady.paths).max(axis=0),
         plate_rms(circuit, steady),
-        reservoir_rms(circuit, steady, steady.loads[0]),
+        np.sqrt(mean(np.mean(into**2, axis=0), steady.weight)),
         inverse_peak(circuit, drive, volts, steady),
     ])
-
-
-def node_volts(network: Network, steady: Steady) -> np.ndarray:
-    """Volts (n, T, B) of each node."""
-    return np.array([project(port, steady.states) for port in network.port])
-
-
-def mean(samples: np.ndarray, weight: np.ndarray) -> np.ndarray:
-    """Mean (..., B) over the span of samples (..., T, B)."""
-    return np.sum(samples * weight, axis=-2) / np.sum(weight, axis=0)
-
-
-def dc_and_ripple(volts: np.ndarray, steady: Steady) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Mean, peak-to-peak and rms ripple (..., B) of volts (..., T, B)."""
-    level = mean(volts, steady.weight)
-    ripple = volts - level[..., None, :]
-    swing = greatest(steady.angle, ripple) + greatest(steady.angle, -ripple)
-    return level, swing, np.sqrt(mean(ripple**2, steady.weight))
-
-
-def greatest(angle: np.ndarray, samples: np.ndarray) -> np.ndarray:
-    """Greatest value (..., B) of samples (..., T, B), read off a parabola through the largest and its neighbours."""
-    value, at = samples[..., ENDS, :], angle[ENDS]
-    middle = np.clip(np.argmax(value, axis=-2, keepdims=True), 1, value.shape[-2] - 2)
-    left, peak, right = (np.take_along_axis(value, middle + k, axis=-2)[..., 0, :] for k in (-1, 0, 1))
-    before, now, after = (np.take_along_axis(np.broadcast_to(at, value.shape), middle + k, axis=-2)[..., 0, :] for k in (-1, 0, 1))
-    back, forth = now - before, after - now
-    rise, fall = (peak - left) / back, (right - peak) / forth
-    bend = (rise - fall) / (back + forth)
-    slope = (rise * forth + fall * back) / (back + forth)
-    top = peak + np.where(bend > 0, slope**2 / (4 * np.where(bend > 0, bend, 1.0)), 0.0)
-    inside = (peak >= left) & (peak >= right)
-    return np.where(inside, top, np.max(value, axis=-2))
-
-
-def plate_rms(circuit: str, steady: Steady) -> np.ndarray:
-    """Rms current (B,) of one diode over the whole mains cycle."""
-    square = mean(steady.paths**2, steady.weight)
-    return np.sqrt(square.sum(axis=0) / 2 if CIRCUITS[circuit].halves == 1 else square.max(axis=0))
-
-
-def reservoir_rms(circuit: str, steady: Steady, drawn: np.ndarray) -> np.ndarray:
-    """Rms current (B,) of one reservoir capacitor, from which the current `drawn` (T, B) is taken."""
-    into = steady.paths[:2] - drawn if circuit == "doubler" else steady.paths[:1] - drawn
-    return np.sqrt(mean(np.mean(into**2, axis=0), steady.weight))
-
-
-def inverse_peak(circuit: str, drive: Drive, volts: np.ndarray, steady: Steady) -> np.ndarray:
-    """Greatest inverse volts (B,) across one diode, `volts` (T, B) standing at the rectifier's output.
-
-    A diode of a bridge or doubler is held by its conducting neighbour: it sees the output and the neighbour's drop.
-    """
-    if circuit == "half-wave":
-        return greatest(steady.angle, volts - steady.emf)
-    if circuit == "full-wave":
-        return greatest(steady.angle, volts + np.abs(steady.emf))
-    drop = drive.drop * np.cbrt(steady.paths**2) + drive.diode_ohm * steady.paths
-    return np.max(volts + np.max(np.where(steady.paths > 0, drop + drive.threshold, 0.0), axis=0), axis=0)

@@ -8,33 +8,21 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
+from .arguments import flattened, number
 from .diode import drop_factor
-from .network import CIRCUITS, Drive, Sections, build
-from .rectifier import circuit_named, common_shape, dc_and_ripple, greatest, inverse_peak, mean, node_volts, number, plate_rms
-from .steady import Network, Steady, project, rates, steady_state
+from .network import CIRCUITS, Drive, Sections, build, circuit_named
+from .results import dc_and_ripple, greatest, inverse_peak, mean, node_volts, plate_rms, winding_rms
+from .sections import Section, read_sections, section_numbers, section_table
+from .steady import Network, Steady, rates, steady_state
 
-_CHUNK = 64
-_DRAWN = 400  # samples over two cycles of a waveform that is asked for
-
-
-class Section(NamedTuple):
-    """One filter section: a series part from an earlier node, a capacitor to ground, and what draws there.
-
-    Every field but `parent` may be an array. `parent` is the index of the section it is fed from; None: the one
-    before. The first section of a capacitor input has no series part; that of a choke input has the choke.
-    """
-
-    series_ohm: ArrayLike = 0.0
-    series_h: ArrayLike = 0.0
-    capacitance_f: ArrayLike = 0.0
-    load_a: ArrayLike = 0.0
-    load_ohm: ArrayLike | None = None
-    load_k: ArrayLike = 0.0
-    parent: int | None = None
+_CHUNK = 64  # circuits solved together
+_DRAWN = 401  # samples of a waveform, over two cycles
+_PER_NODE = ("dc_v", "ripple_pp_v", "ripple_rms_v", "capacitor_rms_a", "load_a")
+_WHOLE = ("plate_peak_a", "plate_rms_a", "winding_rms_a", "inverse_peak_v")
 
 
 class Waveforms(NamedTuple):
-    """Two mains cycles, for drawing; W samples on the last axis."""
+    """Two mains cycles, for drawing, beginning where the winding's volts rise through zero; W samples."""
 
     time_s: np.ndarray  # (..., W)
     node_v: np.ndarray  # (..., n, W)
@@ -48,10 +36,10 @@ class Supply(NamedTuple):
     ripple_pp_v: np.ndarray  # (..., n)
     ripple_rms_v: np.ndarray  # (..., n)
     capacitor_rms_a: np.ndarray  # (..., n) of one reservoir capacitor in a doubler
-    load_a: np.ndarray  # (..., n) direct current drawn at each node
+    load_a: np.ndarray  # (..., n) mean current drawn at each node
     plate_peak_a: np.ndarray  # (...)
     plate_rms_a: np.ndarray  # (...)
-    winding_rms_a: np.ndarray  # (...) each half of a centre-tapped winding
+    winding_rms_a: np.ndarray  # (...) of each half of a centre-tapped winding
     inverse_peak_v: np.ndarray  # (...)
     ripple_hz: np.ndarray  # (...)
     waveforms: Waveforms | None
@@ -93,7 +81,7 @@ def supply(
     Returns
     -------
     Supply
-        A section without load anywhere in the supply stands at the peak, less the thresholds.
+        Without any load all nodes stand at the peak, less the thresholds.
 
     Raises
     ------
@@ -104,42 +92,36 @@ def supply(
 
     Notes
     -----
-    Chokes are linear: no fall of inductance with current. With an input choke a supply below the critical
-    inductance is followed into interrupted current, where the output climbs towards the peak. The winding's
-    resistance is taken as constant and leakage inductance as nil. Constant currents fade below a thousandth of the
-    peak volts, see `capacitor_input`.
+    Chokes are linear: no fall of inductance with current. With an input choke the supply is followed below the
+    critical inductance into interrupted current, where the output climbs towards the peak. The winding's resistance
+    is constant, leakage inductance nil. Constant currents fade below a thousandth of the peak volts, see
+    `capacitor_input`.
 
     References
     ----------
     Our own method, see `steady`.
     """
-    kind = circuit_named(circuit)
-    choke_input = _choke_input(input, circuit)
-    parts = [part if isinstance(part, Section) else Section(**part) for part in sections]
-    given = {
+    kind, choke_input = circuit_named(circuit), _choke_input(input, circuit)
+    parts = read_sections(sections)
+    shape, flat = flattened({
         "v_rms": number("v_rms", v_rms, zero=True),
         "frequency_hz": number("frequency_hz", frequency_hz),
         "source_ohm": number("source_ohm", source_ohm, zero=True),
         "perveance": np.ones(()) if perveance is None else number("perveance", perveance),
         "threshold_v": number("threshold_v", threshold_v, zero=True),
         "diode_ohm": number("diode_ohm", diode_ohm, zero=True),
-        **_section_numbers(parts, choke_input),
-    }
-    shape = common_shape(given)
-    flat = {name: np.broadcast_to(value, shape).reshape(-1) for name, value in given.items()}
+        **section_numbers(parts, choke_input),
+    })  # fmt: skip
     drop = np.zeros(flat["v_rms"].shape) if perveance is None else drop_factor(flat["perveance"])
     drive = Drive(
         np.sqrt(2) * flat["v_rms"], 2 * np.pi * flat["frequency_hz"], flat["source_ohm"], flat["diode_ohm"], drop,
         flat["threshold_v"],
     )  # fmt: skip
-    table = _section_table(parts, flat)
-    table = table._replace(parent=_parents(parts))
-    solved = _solve(circuit, drive, table, choke_input, waveforms)
-    names = ("dc_v", "ripple_pp_v", "ripple_rms_v", "capacitor_rms_a", "load_a")
-    per_node = [np.moveaxis(solved[name], 0, -1).reshape(*shape, len(parts)) for name in names]
-    whole = [solved[name].reshape(shape)[()] for name in ("plate_peak_a", "plate_rms_a", "winding_rms_a", "inverse_peak_v")]
-    ripple_hz = (given["frequency_hz"] * 2 / kind.halves)[()]
-    return Supply(*per_node, *whole, ripple_hz, None)
+    solved = _solve(circuit, drive, section_table(parts, flat), choke_input, waveforms)
+    nodes = [np.moveaxis(solved[name], 0, -1).reshape(*shape, len(parts)) for name in _PER_NODE]
+    whole = [solved[name].reshape(shape)[()] for name in _WHOLE]
+    hertz = (flat["frequency_hz"] * (2 / kind.halves)).reshape(shape)[()]
+    return Supply(*nodes, *whole, hertz, _shaped(solved, shape) if waveforms else None)
 
 
 def _choke_input(input: str, circuit: str) -> bool:
@@ -148,3 +130,85 @@ def _choke_input(input: str, circuit: str) -> bool:
     if input == "choke" and circuit.endswith("doubler"):
         raise ValueError("input: a doubler has no choke input")
     return input == "choke"
+
+
+def _solve(circuit: str, drive: Drive, table: Sections, choke_input: bool, draw: bool) -> dict[str, np.ndarray]:
+    """Results by name, the batch on the last axis."""
+    solved = _idle(circuit, drive, table, draw)
+    drawing = (table.load_a > 0) | (table.load_s > 0) | (table.load_k > 0)
+    busy = np.flatnonzero(drawing.any(axis=0) & (drive.peak > CIRCUITS[circuit].in_series * drive.threshold))
+    for begin in range(0, busy.size, _CHUNK):
+        chosen = busy[begin : begin + _CHUNK]
+        some = Drive(*(value[chosen] for value in drive))
+        rows = Sections(*(value[:, chosen] for value in table[:-1]), table.parent)
+        for name, value in _loaded(circuit, some, rows, choke_input, draw).items():
+            solved[name][..., chosen] = value
+    return solved
+
+
+def _idle(circuit: str, drive: Drive, table: Sections, draw: bool) -> dict[str, np.ndarray]:
+    """Results of supplies nothing is drawn from: all nodes at the peak, or at zero if the thresholds take it all."""
+    kind, count, batch = CIRCUITS[circuit], len(table.parent), drive.peak.size
+    solved = {name: np.zeros((count, batch)) for name in _PER_NODE} | {name: np.zeros(batch) for name in _WHOLE}
+    level = kind.stacked * np.maximum(drive.peak - kind.in_series * drive.threshold, 0.0)
+    solved["dc_v"] += level
+    single = circuit in ("half-wave", "full-wave")
+    solved["inverse_peak_v"] += level + drive.peak if single else np.minimum(
+        level + drive.threshold, kind.stacked * drive.peak
+    )
+    if draw:
+        solved["time_s"] = np.linspace(0.0, 2.0, _DRAWN)[:, None] * 2 * np.pi / drive.omega
+        solved["node_v"] = np.tile(level, (count, _DRAWN, 1))
+        solved["plate_a"] = np.zeros((_DRAWN, batch))
+    return solved
+
+
+def _loaded(circuit: str, drive: Drive, table: Sections, choke_input: bool, draw: bool) -> dict[str, np.ndarray]:
+    """Results of supplies with load."""
+    network = build(circuit, drive, table, choke_input)
+    steady = steady_state(network)
+    volts = node_volts(network, steady)
+    level, swing, ripple = dc_and_ripple(volts, steady)
+    output = volts[0]
+    if choke_input:  # ahead of the choke; floating at the node's volts while nothing conducts
+        output = np.where(steady.paths.any(axis=0), steady.states[int(np.argmax(network.inject[0] > 0))], output)
+    solved = {
+        "dc_v": level,
+        "ripple_pp_v": swing,
+        "ripple_rms_v": ripple,
+        "capacitor_rms_a": _capacitor_rms(network, steady),
+        "load_a": mean(steady.loads, steady.weight),
+        "plate_peak_a": greatest(steady.angle, steady.paths).max(axis=0),
+        "plate_rms_a": plate_rms(circuit, steady),
+        "winding_rms_a": winding_rms(circuit, steady),
+        "inverse_peak_v": inverse_peak(circuit, drive, output, steady),
+    }
+    return solved | (_drawn(network, steady, volts) if draw else {})
+
+
+def _capacitor_rms(network: Network, steady: Steady) -> np.ndarray:
+    """Rms current (n, B) of each node's capacitor; of one of two in a doubler's reservoir."""
+    into = rates(network, steady.emf[None], steady.states[:, None])[0][:, 0]
+    square = mean(into**2, steady.weight)
+    return np.sqrt([square[np.flatnonzero(port)].mean(axis=0) for port in network.port])
+
+
+def _drawn(network: Network, steady: Steady, volts: np.ndarray) -> dict[str, np.ndarray]:
+    """Two cycles, evenly sampled, from the zero of the winding's volts."""
+    turn = np.linspace(0.0, 4 * np.pi, _DRAWN)
+    angle, span = turn - np.pi / 2, np.pi * network.halves
+    nodes, plate = np.empty((len(volts), _DRAWN, network.peak.size)), np.empty((_DRAWN, network.peak.size))
+    other = steady.paths[1] if network.halves == 1 and len(steady.paths) == 2 else np.zeros_like(steady.paths[0])
+    for b in range(network.peak.size):
+        known = steady.angle[:, b]
+        for i in range(len(volts)):
+            nodes[i, :, b] = np.interp(angle, known, volts[i, :, b], period=span)
+        both = np.concatenate([steady.paths[0, :, b], other[:, b] if network.halves == 1 else []])
+        times = np.concatenate([known, known + span])[: both.size]
+        plate[:, b] = np.interp(angle, times, both, period=2 * np.pi)
+    return {"node_v": nodes, "plate_a": plate}
+
+
+def _shaped(solved: dict[str, np.ndarray], shape: tuple[int, ...]) -> Waveforms:
+    time, nodes, plate = (np.moveaxis(solved[name], -1, 0) for name in ("time_s", "node_v", "plate_a"))
+    return Waveforms(*(value.reshape(*shape, *value.shape[1:]) for value in (time, nodes, plate)))

@@ -79,13 +79,19 @@ def _assemble(pieces: Pieces, expected: bool, role: str | None) -> Reading:
         kind="capacitor",
         sections=tuple(sections),
         volts_ac=ac,
-        volts_surge=max(surge, default=implied_surge),
+        volts_surge=_above_working(max(surge, default=implied_surge), sections),
         polarised=polarised,
         safety_class=_safety_class(pieces),
         tolerance_band_pct=pieces.band,
         notes=(*pieces.notes, *([f"left out: {' '.join(pieces.left_out)}"] if pieces.left_out else [])),
         bare=not expected and _is_bare(pieces),
     )
+
+
+def _above_working(surge: float | None, sections: list[Section]) -> float | None:
+    """Drop a surge voltage that another section's working volts exceed: it is not that of the whole can."""
+    working = max((section.volts_dc or 0.0 for section in sections), default=0.0)
+    return surge if surge and surge >= working else None
 
 
 def _is_bare(pieces: Pieces) -> bool:

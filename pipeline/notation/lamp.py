@@ -10,6 +10,7 @@ from pipeline.notation.names import Index, normal
 from pipeline.notation.reading import Reading, unread
 
 _HIGHEST_V = 60.0  # above it, volts and amps alone may as well be a fuse's
+_HIGHEST_A = 5.0
 _LABEL = r"(?i)^(?:(?:#|no\b|nr\b|number\b|type\b)\.?\s*)+"
 
 
@@ -52,17 +53,16 @@ def _rated(text: str) -> Reading | None:
     level, quantity = number(high)[0], number(size)[0]
     if not 0 < level <= 260 or quantity <= 0:
         return None
-    if low:
-        note = f"rated for a range of volts, {low} to {high} V: the amps are for one of them"
-        return None if unit.lower().startswith("w") else _lamp(None, _amps(quantity, unit, level)).noted(note)
-    return _lamp(float(level), _amps(quantity, unit, level))
+    amps = _amps(quantity, unit, level)
+    if amps > _HIGHEST_A or (low and unit.lower().startswith("w")):
+        return None
+    note = f"rated for a range of volts, {low} to {high} V: the amps are for one of them"
+    return Reading(
+        kind="lamp", volts=None if low else float(level), amps=amps, notes=(note,) if low else ()
+    )
 
 
 def _amps(quantity: Decimal, unit: str, volts: Decimal) -> float:
     if unit.lower() == "ma":
         return float(quantity * Decimal("0.001"))
     return float(quantity / volts) if unit.lower().startswith("w") else float(quantity)
-
-
-def _lamp(volts: float | None, amps: float) -> Reading | None:
-    return Reading(kind="lamp", volts=volts, amps=amps) if amps <= 5 else None

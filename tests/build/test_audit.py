@@ -153,7 +153,8 @@ CASES = {
         {"type": "6BQ5", "section": "whole", "gm_s": 0.0113}, {"type": "6BQ5A", "section": "whole", "gm_s": 0.00113}]},
         ("sections", 3, "gm_s"),
         {"tubes": [TUBE, TUBE | {"type": "6BQ5A"}], "sections": [
-            {"type": "6BQ5", "section": "whole", "gm_s": 0.0113}, {"type": "6BQ5A", "section": "whole", "gm_s": 0.012}]}),
+            {"type": "6BQ5", "section": "whole", "gm_s": 0.0113},
+            {"type": "6BQ5A", "section": "whole", "gm_s": 0.012}]}),
     "other-heater-sections": ({
         "tubes": [TUBE, TUBE | {"type": "15XX5", "heater_v": 15.0, "heater_a": 0.3}],
         "substitutes": [{"type": "6BQ5", "substitute": "15XX5"}],

@@ -152,3 +152,38 @@ def capacitor_input(circuit, v_rms, frequency_hz, source_ohm, reservoir_f, *, pe
         "inverse_peak_v": back.max(),
         "dc_across_first_v": _means(time, across),
     }
+
+
+def supply(circuit, v_rms, frequency_hz, source_ohm, sections, *, input="capacitor", perveance=None, threshold_v=0.0,
+           cycles=60):  # fmt: skip
+    """Figures of pipeline.electrics.supply from ngspice; `sections` are mappings, a parent counted from 0."""
+    choke_input = input == "choke"
+    first = "k" if choke_input else "n0"
+    reservoir = 0.0 if choke_input else sections[0]["capacitance_f"]
+    lines, diodes = rectifier(
+        circuit, v_rms, frequency_hz, source_ohm, perveance, threshold_v, reservoir, first
+    )
+    if choke_input:
+        lines += "Rk k 0 1e7\n"
+    for i, part in enumerate(sections):
+        if i > 0 or choke_input:
+            feed = first if i == 0 else f"n{part.get('parent', i - 1)}"
+            lines += _resistor(f"r{i}", feed, f"m{i}", part.get("series_ohm", 0.0))
+            henry = part.get("series_h", 0.0)
+            lines += f"L{i} m{i} n{i} {henry:.9g} IC=0\n" if henry else f"Vm{i} m{i} n{i} 0\n"
+            lines += f"Cn{i} n{i} 0 {part['capacitance_f']:.9g} IC=0\n"
+        lines += load(
+            str(i), f"n{i}", np.sqrt(2) * v_rms, part.get("load_ohm"), part.get("load_a", 0.0), part.get("load_k", 0.0)
+        )
+    vectors = [f"v(n{i})" for i in range(len(sections))] + [f"i(v{name})" for name in diodes]
+    rise = 1.0 if choke_input else source_ohm * reservoir
+    time, values = settled(lines, vectors, frequency_hz, cycles, rise)
+    nodes, currents = values[: len(sections)], values[len(sections) :]
+    level = _means(time, nodes)
+    return {
+        "dc_v": level,
+        "ripple_pp_v": np.ptp(nodes, axis=1),
+        "ripple_rms_v": np.array([_rms(time, row - mean) for row, mean in zip(nodes, level, strict=True)]),
+        "plate_peak_a": currents.max(),
+        "plate_rms_a": max(_rms(time, current) for current in currents),
+    }

@@ -1,8 +1,8 @@
 """Rules about what points where: sources, types, names, substitutes."""
 
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Collection, Iterator
 from difflib import get_close_matches
-from functools import lru_cache
+from functools import cache
 
 from pipeline.build.audit.ground import Ground, Hit, hit, where
 from pipeline.build.normalise import TypedRow
@@ -40,8 +40,8 @@ def type_unknown(ground: Ground) -> Iterator[Hit]:
                 yield hit(row, "type", "no such type among the tubes", nearest(str(kind), "add it to tubes/tubes/"))
 
 
-def _nearest(known: Collection[str]):
-    @lru_cache(maxsize=None)
+def _nearest(known: Collection[str]) -> Callable[[str, str], str]:
+    @cache
     def nearest(word: str, otherwise: str) -> str:
         near = get_close_matches(word, known, 1)
         return f"perhaps {near[0]}, else {otherwise}" if near else otherwise

@@ -123,15 +123,12 @@ def _label(number: str, pin: PinWords | None, volts: Mapping[str, str], angle: f
 def _spread(labels: list[Label]) -> list[tuple[Label, float]]:
     """The labels of one side with their heights on the page (0 is the ring's centre), none over another."""
     labels = sorted(labels, key=lambda v: v.y)
-    places: list[float] = []
-    for label in labels:
-        least = places[-1] + (labels[len(places) - 1].height + label.height) / 2 + 5 if places else -math.inf
-        places.append(max(label.y * RING * FAN, least))
-    for i in range(len(places) - 2, -1, -1):  # half of what was pushed down is taken back upwards
-        most = places[i + 1] - (labels[i].height + labels[i + 1].height) / 2 - 5
-        places[i] = min(places[i], most)
-    wanted = sum(v.y * RING * FAN for v in labels)
-    shift = (sum(places) - wanted) / len(places) if places else 0.0
+    wanted = [v.y * RING * FAN for v in labels]
+    places = list(wanted)
+    for i in range(len(places) - 2, -1, -1):
+        room = (labels[i].height + labels[i + 1].height) / 2 + 5
+        places[i] = min(places[i], places[i + 1] - room)
+    shift = (sum(places) - sum(wanted)) / max(len(places), 1)  # what was pushed up is shared with those below
     return [(label, y - shift) for label, y in zip(labels, places, strict=True)]
 
 

@@ -79,7 +79,7 @@ def _verdict(winding: WindingLoad) -> str:
 
 
 def _spoken(winding: WindingLoad) -> list[str]:
-    """A sentence for the winding and one for each member: a sentence is cut where it is too long, a list of them not."""
+    """A sentence for the winding and one for each member: only a sentence can be cut for length."""
     members = [f"{_said(m)}." for m in winding.members[:MOST_SPOKEN]] or ["nothing."]
     more = len(winding.members) - MOST_SPOKEN
     return [f"{winding.name}, {plain(winding.volts)} V: {_verdict(winding)}. On it:", *members,

@@ -1,0 +1,40 @@
+"""Checks of the numbers a caller gives, with messages that name the argument."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+
+def number(name: str, value: ArrayLike, zero: bool = False) -> np.ndarray:
+    """`value` as a float array, refused by `name` if not finite, negative, or zero where `zero` is not allowed."""
+    try:
+        array = np.asarray(value, float)
+    except (TypeError, ValueError):
+        raise ValueError(f"{name}: not a number: {value!r}") from None
+    if not np.all(np.isfinite(array)):
+        raise ValueError(f"{name}: must be finite")
+    if np.any(array < 0):
+        raise ValueError(f"{name}: must not be negative")
+    if not zero and np.any(array == 0):
+        raise ValueError(f"{name}: must be above zero")
+    return array
+
+
+def common_shape(given: Mapping[str, np.ndarray]) -> tuple[int, ...]:
+    """The shape all arguments broadcast to, or ValueError naming the first that does not fit those before it."""
+    shape: tuple[int, ...] = ()
+    for name, value in given.items():
+        try:
+            shape = np.broadcast_shapes(shape, value.shape)
+        except ValueError:
+            raise ValueError(f"{name}: shape {value.shape} does not broadcast with {shape}") from None
+    return shape
+
+
+def flattened(given: Mapping[str, np.ndarray]) -> tuple[tuple[int, ...], dict[str, np.ndarray]]:
+    """The common shape, and every argument broadcast to it and laid out flat."""
+    shape = common_shape(given)
+    return shape, {name: np.broadcast_to(value, shape).reshape(-1) for name, value in given.items()}
