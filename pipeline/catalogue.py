@@ -63,6 +63,23 @@ class Name(NamedTuple):
     evidence: str
 
 
+class Recalled(NamedTuple):
+    """A chosen figure that rests on memory and may be confirmed with its document in hand."""
+
+    table: str
+    subject: str
+    quantity: str
+    value: str
+    unit: str | None
+    source_id: str
+
+    @property
+    def name(self) -> str:
+        """How the figure is named on the command line: quantity, with the section where there are several."""
+        part = self.subject.partition("/")[2]
+        return f"{part}:{self.quantity}" if part else self.quantity
+
+
 def default_folder() -> Path:
     """The catalogue of the checkout the user stands in, else of this code's checkout, else the installed one."""
     here = Path.cwd()
@@ -162,6 +179,14 @@ class Catalogue:
         names = [column[0] for column in cursor.description]
         for row in cursor.fetchall():
             yield dict(zip(names, row, strict=True))
+
+    def recalled(self, type_: str) -> list[Recalled]:
+        """The chosen figures of `type_` that rest on memory."""
+        rows = self.query(
+            "select \"table\", subject, quantity, value, text, unit, source_id from {figures} "
+            "where type = ? and chosen and evidence = 'recalled' and \"table\" not in ('designations', "
+            "'substitutes', 'designation_exceptions') order by \"table\", subject, quantity", [type_])
+        return [Recalled(t, s, q, x if v is None else f"{v:g}", u, i) for t, s, q, v, x, u, i in rows]
 
     def sources(self, ids: Iterable[str]) -> dict[str, dict[str, Any]]:
         """Source id → its row, for the ids asked."""

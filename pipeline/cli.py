@@ -231,6 +231,42 @@ def check(
     raise typer.Exit(checked.status)
 
 
+@app.command(epilog="Example: tubewright swap data_raw/units/hall-amplifier V6 GZ34")
+def swap(
+    unit: Annotated[Path, typer.Argument(metavar="UNIT", help="Folder with unit.toml and parts.csv.")],
+    ref: Annotated[str, typer.Argument(metavar="REF", help="The tube's ref.")],
+    type_: Annotated[Optional[str], typer.Argument(metavar="[TYPE]",  # noqa: UP045
+                                                   help="The tube to try; without it every known candidate.")] = None,
+    format: FormatOption = Format.text,
+    catalogue: CatalogueOption = None,
+) -> None:
+    """Try another tube in a place on paper: every check again, and what would change.
+
+    Exit status 0 where it fits, 1 where it does not, 3 where that cannot be told.
+    """
+    from pipeline.bench.swap import ranked
+    from pipeline.bench.swap import swap as run
+    from pipeline.checks.check import check as run_checks
+    from pipeline.output.swapped import STATUS, print_ranked, print_swap
+    from pipeline.textfile import hint
+    from pipeline.unit import UnitError, load
+
+    known = open_catalogue(catalogue)
+    try:
+        before = run_checks(load(unit, known), known)
+    except UnitError as error:
+        fail(str(error))
+    tubes = [p.ref for p in before.unit.parts.values() if p.kind == "tube"]
+    if ref not in tubes:
+        fail(f"{ref}: no tube of that ref in {unit / 'parts.csv'}: {hint(ref, tubes, 'the tubes are ' + ', '.join(tubes))}")
+    if type_ is None:
+        print_ranked(ranked(before, ref, known), ref, format)
+        return
+    found = run(before, ref, type_, known)
+    print_swap(found, format)
+    raise typer.Exit(STATUS[found.verdict])
+
+
 def main() -> None:
     """Run the program; a broken pipe ends it quietly."""
     try:

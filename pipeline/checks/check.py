@@ -7,6 +7,7 @@ from pipeline.checks.bias import bias_findings
 from pipeline.checks.capacitors import Role, kind_findings, roles_of, voltage_findings
 from pipeline.checks.findings import Finding, in_order
 from pipeline.checks.heaters import heater_findings
+from pipeline.checks.insulation import insulation_findings
 from pipeline.checks.mains import Mains, mains_of
 from pipeline.checks.parts import part_findings
 from pipeline.checks.rectifier import rectifier_findings
@@ -42,7 +43,8 @@ def check(unit: Unit, catalogue: Catalogue) -> Checked:
     mains = mains_of(unit, catalogue)
     state, roles = supply_state(unit, mains), roles_of(catalogue)
     findings = [
-        *part_findings(unit), *heater_findings(unit, mains), *rectifier_findings(state),
+        *part_findings(unit), *heater_findings(unit, mains), *insulation_findings(unit, state, mains),
+        *rectifier_findings(state),
         *kind_findings(unit, roles), *voltage_findings(unit, state, mains),
         *bias_findings(unit, state), *safety_findings(unit, state, mains)]
     return Checked(unit, mains, state, roles, in_order(findings))

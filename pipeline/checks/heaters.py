@@ -150,7 +150,7 @@ def _mains_effect(winding: Winding, fitting: list[tuple[Heater, Figure]], mains:
 
 def string_findings(string: HeaterString, unit: Unit, mains: Mains) -> Iterator[Finding]:
     """Members whose current is not the string's, by ref; then the current the string settles at, by its id."""
-    members = _string_members(string, unit)
+    members = string_members(string, unit)
     heaters = {p.ref: heater_in_string(p, string.amps) for p in members}
     known = [h for h in heaters.values() if h]
     wrong = [h for h in known if abs(h.amps.value / string.amps - 1) > STRING_CURRENT_WITHIN]
@@ -167,7 +167,8 @@ def string_findings(string: HeaterString, unit: Unit, mains: Mains) -> Iterator[
         yield _string_current(string, known, unit, mains)
 
 
-def _string_members(string: HeaterString, unit: Unit) -> list[Part]:
+def string_members(string: HeaterString, unit: Unit) -> list[Part]:
+    """Members of the string from the line side, those that only name it in `at` last."""
     refs = list(string.order) + [p.ref for p in unit.parts.values() if p.at == string.id and p.kind == "tube"]
     return [unit.parts[ref] for ref in dict.fromkeys(refs)]
 

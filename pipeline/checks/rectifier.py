@@ -33,6 +33,7 @@ def rectifier_findings(state: SupplyState | None) -> Iterator[Finding]:
     yield peak_finding(state)
     if (found := output_finding(state)) is not None:
         yield found
+    yield from winding_finding(state)
     if state.supply.input == "capacitor" and (found := capacitor_finding(state)) is not None:
         yield found
 
@@ -157,6 +158,25 @@ def _metal_output(state: SupplyState) -> Finding | None:
                    "" if verdict == "pass" else "Fit a larger one.", figures(limit, *state.rests_on))
 
 
+def winding_finding(state: SupplyState) -> Iterator[Finding]:
+    """The winding's rated DC load, where the nameplate gives one, against what the supply gives today."""
+    rated = state.supply.secondary_a
+    if rated is None:
+        return
+    ref = state.device.part.ref
+    if state.solved is None:
+        yield Finding("winding-current", ref, "unknown", None, rated, "A",
+                      f"The high-voltage winding is rated for {rated * 1000:.0f} mA; its load is not known: "
+                      f"{state.missing}.", state.mend, state.rests_on)
+        return
+    load = state.load_a(TODAY)
+    verdict = "stop" if load > rated else "pass"
+    yield Finding("winding-current", ref, verdict, load, rated, "A",
+                  f"The high-voltage winding gives {load * 1000:.0f} mA DC ({state.winding_rms_a(TODAY) * 1000:.0f} mA "
+                  f"rms); it is rated for {rated * 1000:.0f} mA DC.",
+                  "" if verdict == "pass" else "Find what draws too much: the transformer overheats.", state.rests_on)
+
+
 def rating_corners(state: SupplyState) -> list[tuple[float, float, tuple[Figure, ...]]]:
     """(AC volts, DC amps, figures) of the rating chart for this filter input; the single rating where no chart is."""
     ratings = state.device.part.ratings
@@ -209,7 +229,8 @@ def capacitor_finding(state: SupplyState) -> Finding | None:
     what = f"{refs} is {fitted:g} µF; {binding.why}"
     if fitted > binding.uf * (1 + 1e-9):
         return Finding("largest-input-capacitor", refs, "stop", fitted, binding.uf, "µF", what + ".",
-                       f"Fit {binding.uf:g} µF or less here; put more after the choke or resistor. "
+                       (f"Fit {binding.uf:g} µF or less here; put more after the choke or resistor. " if binding.uf
+                        else "Add resistance in series with each plate, or fit a larger rectifier. ")
                        + _ohms_to_add(state), rests_on)
     if computed is None:
         return Finding("largest-input-capacitor", refs, "unknown", fitted, binding.uf, "µF",
@@ -238,7 +259,9 @@ def computed_limit(state: SupplyState) -> Limit | None:
     allowed = ladder[np.maximum.accumulate(peaks) <= limit.value]
     largest = float(allowed[-1]) if allowed.size else 0.0
     name = state.device.part.ref
-    if largest == ladder[-1]:
+    if not largest:
+        why = f"on this winding {name} passes its {limit.value:g} A peak with any first capacitor"
+    elif largest == ladder[-1]:
         why = f"on this winding {name} stays within its {limit.value:g} A peak up to {largest:g} µF and more"
     else:
         why = f"on this winding {name} stays within its {limit.value:g} A peak up to {largest:g} µF"

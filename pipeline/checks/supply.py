@@ -94,6 +94,14 @@ class SupplyState:
         """DC amps the whole supply gives."""
         return float(self.solved.load_a[row].sum())
 
+    def winding_rms_a(self, row: int) -> float:
+        """Rms amps in the winding, each half of a centre-tapped one."""
+        return float(self.solved.winding_rms_a[row])
+
+    def capacitor_rms_a(self, node: str, row: int) -> float:
+        """Rms ripple amps in the node's capacitors together."""
+        return float(self.solved.capacitor_rms_a[row, self._index(node)])
+
     def refs_on(self, node: str) -> list[str]:
         return list(self.nodes[self._index(node)].capacitors)
 
@@ -125,7 +133,10 @@ def supply_state(unit: Unit, mains: Mains) -> SupplyState | None:
                         node_uf(given.nodes[0], unit))
     _find_missing(state)
     if not state.missing:
-        state.solved = solve(state)
+        try:
+            state.solved = solve(state)
+        except (ArithmeticError, ValueError) as error:
+            state.missing, state.mend = f"the supply cannot be worked out ({error})", "Look over its values in unit.toml."
         if not device.directly_heated:
             state.extra += (HALF_WARM,)
     return state

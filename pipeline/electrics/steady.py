@@ -173,7 +173,7 @@ def _newton(network: Network, grid: np.ndarray, scheme: _Scheme, states: np.ndar
 
 def _linear_solution(network: Network, step: np.ndarray, scheme: _Scheme, emf: np.ndarray, states: np.ndarray):
     """One Newton step: the periodic solution of the network linearised about `states`."""
-    rate, slope = rates(network, emf, states)
+    rate, slope, open_ = rates(network, emf, states)
     m, stages, steps, batch = states.shape
     matrix = np.zeros((m, stages, m, stages, steps, batch))
     right = np.zeros((m, stages, m + 1, steps, batch))
@@ -186,25 +186,31 @@ def _linear_solution(network: Network, step: np.ndarray, scheme: _Scheme, emf: n
     shape = (m * stages, m * stages, steps, batch)
     solved = _eliminate(matrix.reshape(shape), right.reshape(m * stages, m + 1, steps, batch))
     solved = solved.reshape(right.shape)
-    begin = _periodic(solved[:, -1, :m], solved[:, -1, m], network.twist)
-    return solved[:, :, m] + np.sum(solved[:, :, :m] * begin, axis=2)
+    begin = _periodic(solved[:, -1, :m], solved[:, -1, m], network.twist, open_)
+    new = solved[:, :, m] + np.sum(solved[:, :, :m] * begin, axis=2)
+    return np.where(open_, 0.5 * states, new) if open_.any() else new
 
 
-def rates(network: Network, emf: np.ndarray, states: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Right-hand side (m, S, N, B) of the network at states of that shape, and its slope (m, m, S, N, B)."""
+def rates(network: Network, emf: np.ndarray, states: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Right-hand side (m, S, N, B) of the network at states of that shape, and its slope (m, m, S, N, B).
+
+    Third, the circuits (B,) in which no path conducts at any time: of those the slopes tell nothing.
+    """
     m = states.shape[0]
     slope = np.empty((m, *states.shape))
     slope[:] = network.linear[:, :, None, None]
     rate = np.sum(slope * states, axis=1)
     if network.source.any():
         rate += network.source[:, None, None] * emf
+    open_ = np.ones(states.shape[-1], bool)
     for j in range(len(network.sign)):
         current, gain = _path(network, emf, states, j)
+        open_ &= ~gain.any(axis=(0, 1))
         _add(rate, slope, network.inject[j], network.sense[j], current, gain)
     for p in range(len(network.port)):
         current, gain = _load(network, project(network.port[p], states), p)
         _add(rate, slope, -network.port[p], network.port[p], current, gain)
-    return rate, slope
+    return rate, slope, open_
 
 
 def _add(rate, slope, into, seen, current, gain) -> None:
@@ -262,15 +268,19 @@ def _eliminate(matrix: np.ndarray, right: np.ndarray) -> np.ndarray:
     return right
 
 
-def _periodic(gain: np.ndarray, offset: np.ndarray, twist: np.ndarray) -> np.ndarray:
-    """States (m, N, B) at the begin of each step of the cyclic chain x' = gain x + offset; N a power of two."""
+def _periodic(gain: np.ndarray, offset: np.ndarray, twist: np.ndarray, open_: np.ndarray) -> np.ndarray:
+    """States (m, N, B) at the begin of each step of the cyclic chain x' = gain x + offset; N a power of two.
+
+    Circuits marked `open_` have no such states; theirs are of no meaning.
+    """
     pairs = []
     while gain.shape[2] > 1:
         first, second = gain[:, :, 0::2], gain[:, :, 1::2]
         pairs.append((first, offset[:, 0::2]))
         offset = _times(second, offset[:, None, 0::2])[:, 0] + offset[:, 1::2]
         gain = _times(second, first)
-    shift = np.eye(len(twist))[twist][:, :, None] - gain[:, :, 0]
+    unit = np.eye(len(twist))
+    shift = unit[twist][:, :, None] - np.where(open_, -unit[:, :, None], gain[:, :, 0])
     begin = _solve_small(shift, offset[:, 0])[:, None]
     for first, add in reversed(pairs):
         both = np.empty((begin.shape[0], 2 * begin.shape[1], begin.shape[2]))

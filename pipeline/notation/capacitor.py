@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from pipeline.notation.capacitor_habits import bare_uf, is_polarised, pair
+from pipeline.notation.capacitor_habits import USUAL_V, bare_uf, is_polarised, pair
 from pipeline.notation.capacitor_tokens import Item, Pieces, cut
 from pipeline.notation.colours import colour_words, read_dots
 from pipeline.notation.lexing import shown
@@ -13,6 +13,7 @@ from pipeline.notation.reading import Reading, Refusal, Section
 _LIST = ("+", "-", "/", ",", "&", ";", "|")
 _HARD = (" ", "@", "x")
 _MOST_SECTIONS = 8
+_WIDEST_RANGE = Decimal("1.5")
 
 
 def read_capacitor(text: str, *, expected: bool = False, role: str | None = None) -> Reading | None:
@@ -51,10 +52,8 @@ def _worth(pieces: Pieces, expected: bool) -> bool:
     if not pieces.items or len(pieces.items) > 24:
         return False
     units = {item.unit for item in pieces.items}
-    strange = pieces.left_out and (
-        any(any(c.isdigit() for c in word) for word in pieces.left_out) or not expected
-    )
-    if strange and "c" not in units:
+    part_number = any(any(char.isdigit() for char in word) for word in pieces.left_out)
+    if pieces.left_out and "c" not in units and (part_number or "v" not in units):
         return False
     bare_volts = "c" not in units and len(pieces.items) == 1 and "v" in units
     return expected or not bare_volts
@@ -140,6 +139,8 @@ def _middle_of_range(items: list[Item], pieces: Pieces) -> list[Item]:
     low, high = items[0].value * items[1].scale, items[1].value
     if items[0].unit or not 0 < low < high:
         return items
+    if "start" in pieces.words and high > _WIDEST_RANGE * low:
+        raise Refusal("too wide for the range of one motor-start capacitor: write one value")
     scale = items[1].scale
     span = f"{shown(low / scale)} to {shown(high / scale)}"
     if "range" in pieces.words:
@@ -168,6 +169,8 @@ def _spread(items: list[Item]) -> list[Item]:
         after_value = item.before in (*_HARD, "/") or (item.before in ("-", ",") and item.value >= 50)
         in_volts = item.before in _LIST and not _leads_to_values(items, i)
         if (last.unit == "c" and after_value) or (last.unit == "v" and in_volts):
+            if item.value not in USUAL_V:
+                raise Refusal(f"{shown(item.value)} is no usual voltage: write its unit")
             items[i] = item._replace(unit="v")
     for i in range(len(items) - 2, -1, -1):
         item, following = items[i], items[i + 1]
@@ -193,12 +196,12 @@ def _leads_to_values(items: list[Item], at: int) -> bool:
 
 def _no_fraction(items: list[Item]) -> list[Item]:
     """Refuse ``1/2 mfd``: half a microfarad, or sections of one and two."""
-    values = [item for item in items if item.unit == "c"]
-    scaled = [value.value / (value.scale or 1) for value in values]
-    if len(values) == 2 and values[1].before == "/" and scaled[0] in (1, 3) and scaled[1] in (2, 4, 8):
-        raise Refusal(
-            f"{shown(scaled[0])}/{shown(scaled[1])} can be a fraction or two sections: write it as a decimal"
-        )
+    for first, second in zip(items, items[1:], strict=False):
+        if first.unit == second.unit == "c" and second.before == "/" and first.before != "/":
+            top, bottom = (item.value / (item.scale or 1) for item in (first, second))
+            if top in (1, 3) and bottom in (2, 4, 8):
+                both = f"{shown(top)}/{shown(bottom)}"
+                raise Refusal(f"{both} can be a fraction or two sections: write it as a decimal")
     return items
 
 
@@ -220,8 +223,10 @@ def _split(items: list[Item], pieces: Pieces, role: str | None, expected: bool) 
 def _border(items: list[Item], last: int, nothing_marked: bool) -> int:
     """Return the index of the first volts; past the end where there are only values."""
     count = len(items)
-    if nothing_marked and (all(item.before in "+&" for item in items[1:]) or _only_sections(items)):
+    if nothing_marked and (all(item.before in ("+", "&") for item in items[1:]) or _only_sections(items)):
         return count
+    if any(not item.before and not item.unit for item in items[1:]):
+        raise Refusal("something not understood stands between its numbers")
     fits = [k for k in range(1, last + 1) if _even(items, k, count)]
     if not fits:
         raise Refusal("not clear which numbers are µF and which volts: write the units")
@@ -250,11 +255,9 @@ def _only_sections(items: list[Item]) -> bool:
 
 def _settled(joint: str, values: list[Decimal], volts: list[Item], nothing_marked: bool) -> None:
     """Refuse number pairs that could as well be two sections (20-20, 25/50) or a tube (6X4)."""
-    if nothing_marked and min(item.value for item in volts) < 10:
-        low = shown(volts[0].value)
-        raise Refusal(
-            f"as a tube it is not known, and {low} is too low for volts without saying so: write the units"
-        )
+    odd = [item.value for item in volts if nothing_marked and item.value not in USUAL_V]
+    if odd:
+        raise Refusal(f"as a tube it is not known, and {shown(odd[0])} is no usual voltage: write the units")
     soft = joint in ("-", "/", " ", ",")
     if nothing_marked and soft and values[0] >= 1 and volts[0].value < 100:
         raise Refusal(

@@ -21,6 +21,65 @@ SURGE_RATIO = 1.25
 
 HIGHEST_ELECTROLYTIC_V = 550.0
 SMALLEST_ELECTROLYTIC_UF = 0.1
+_HIGHEST_BLOCK_V = 600.0
+
+USUAL_V = frozenset(
+    [
+        10,
+        12,
+        15,
+        16,
+        20,
+        25,
+        30,
+        35,
+        40,
+        50,
+        60,
+        63,
+        64,
+        70,
+        75,
+        80,
+        100,
+        110,
+        125,
+        150,
+        160,
+        175,
+        180,
+        200,
+        220,
+        225,
+    ]
+    + [
+        250,
+        275,
+        300,
+        315,
+        325,
+        330,
+        350,
+        360,
+        370,
+        375,
+        380,
+        385,
+        400,
+        420,
+        425,
+        440,
+        450,
+        475,
+        500,
+        525,
+        550,
+        600,
+        630,
+    ]
+    + [700, 750, 800, 900, 1000, 1200, 1250, 1500, 1600, 2000, 2500, 3000, 4000, 5000, 6000, 7500, 10000]
+)
+"""Voltages that were printed on capacitors; a number without V is taken for volts only if it is one of them."""
 
 _BOTH_WAYS = {"125"}  # 125 µF was a common can, 125 is also the code of 1.2 µF
 
@@ -52,6 +111,8 @@ def bare_uf(
     if any(value <= 0 for value in values):
         raise Refusal("a capacitance of zero")
     if len(values) > 1 or values[0] < 1:
+        if top and top > _HIGHEST_BLOCK_V and max(values) >= 1:
+            raise Refusal(f"µF or pF at {shown(top)} V: write the unit")
         return _noted(values, pieces)
     value = values[0]
     text = shown(value)
@@ -118,9 +179,8 @@ def pair(values: list[Decimal], volts: list[float], pieces: Pieces) -> tuple[lis
         return [Section(each) for each in uf], None
     if len(volts) == 1:
         return [Section(each, volts[0]) for each in uf], None
-    if len(volts) == 2 and volts[0] < volts[1] and (len(uf) == 1 or volts[1] <= SURGE_RATIO * volts[0]):
+    if len(volts) == 2 and (what := _two_voltages(max(uf), *volts)):
         low, high = volts
-        what = "surge (peak)" if high <= SURGE_RATIO * low else "test"
         pieces.notes.append(f"{shown(low)} V taken as the working and {shown(high)} V as the {what} voltage")
         return [Section(each, low) for each in uf], high if what != "test" else None
     if len(volts) != len(uf):
@@ -128,6 +188,13 @@ def pair(values: list[Decimal], volts: list[float], pieces: Pieces) -> tuple[lis
             f"{len(uf)} value(s) but {len(volts)} voltages: write each section's own, as 40 µF 450 V"
         )
     return [Section(each, own) for each, own in zip(uf, volts, strict=True)], None
+
+
+def _two_voltages(uf: float, low: float, high: float) -> str | None:
+    """Name the higher of two voltages: surge if close above, test if two to four times, on a small paper part."""
+    if low < high <= SURGE_RATIO * low:
+        return "surge (peak)"
+    return "test" if uf < 1 and low >= 100 and 2 * low <= high <= 4 * low else None
 
 
 def is_polarised(sections: list[Section], volts_ac: float | None, pieces: Pieces) -> bool | None:

@@ -54,6 +54,8 @@ _WORD_MEANING = {
     "cap type rated marked the of each ea per total tol tolerance motor section sections made in usa fp filter block "
     "audio volts volt max min v vw tubulars resin dipped and mains suppression suppressor class",
 }
+_SHORT_MAKERS = ("ge", "ti", "jj")
+_OTHER_UNITS = r"Ω|ω|ohm|henr|watt|amp|meg|kilo|µ|^(?:mh|ma|hz|khz|mhz|db|kv|mv)$"
 _MEANING = {word: meaning for meaning, words in _WORD_MEANING.items() for word in words.split()}
 
 
@@ -281,10 +283,15 @@ def _word(match: re.Match[str], pieces: Pieces) -> None:
     word = match[0].lower()
     meaning = _MEANING.get(word)
     if meaning is None and len(word) == 1:
-        if match[0] not in BANDS_PCT or not pieces.items:
+        last = pieces.items[-1] if pieces.items else None
+        if match[0] not in "JKMZ" or last is None or not (last.unit == "c" or last.value < 1):
             raise _Unknown
         pieces.band = pieces.band or BANDS_PCT[match[0]]
     elif meaning is None:
+        in_place_of_unit = bool(pieces.items) and not pieces.items[-1].unit
+        too_short = len(word) < 3 and word not in _SHORT_MAKERS
+        if in_place_of_unit or too_short or re.search(_OTHER_UNITS, word):
+            raise _Unknown
         pieces.left_out.append(match[0])
     elif meaning in ("ac", "dc", "surge", "test"):
         _qualify(meaning, pieces)
@@ -305,7 +312,9 @@ def _qualify(meaning: str, pieces: Pieces) -> None:
 
 
 def _chunk(match: re.Match[str], pieces: Pieces) -> None:
-    if len(match[0]) < 4:
+    if not re.fullmatch(r"[A-Z]{2,}-?[0-9]{3,}[A-Z0-9-]*", match[0]) or re.search(
+        "VDC|VAC|WV|MF|UF", match[0]
+    ):
         raise _Unknown
     pieces.left_out.append(match[0])
 

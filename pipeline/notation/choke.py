@@ -18,6 +18,7 @@ _SCALE = {
 _HENRIES = rf"({NUMBER})\s*([mµu]?)(?:h(?:y|ys|en(?:ry|ries|rys))?)(?![a-zµ0-9])"
 _AMPS = rf"({NUMBER})\s*(m?)a(?:mps?)?(?![a-zµ0-9])"
 _OHMS = rf"({NUMBER})\s*(k?)\s*(?:ohms?|Ω|(?<=[0-9] )r|(?<=[0-9])r)(?![a-zµ0-9])"
+_MOST = {"henries": 2000.0, "amps": 20.0, "ohms": 50_000.0}
 _WORDS = r"(?i)\b(?:smoothing|filter|swinging|choke|field|coil|speaker|dc|d\.c\.|rf|r\.f\.|iron|at|dcr|res)\b"
 
 
@@ -55,11 +56,11 @@ def read_choke(text: str, *, expected: bool = False) -> Reading | None:
     if "henries" not in found and not (found and (expected or named)):
         return None
     left = re.sub(r"[\s,;/@()=+-]+", " ", re.sub(_WORDS, " ", rest)).strip()
-    if any(char.isdigit() for char in left):
+    if any(char.isdigit() for char in left) or any(len(word) < 3 for word in left.split()):
         if expected:
             raise Refusal(f"'{left}' in it is not understood")
         return None
-    if any(value <= 0 for value in found.values()):
-        raise Refusal("a choke with nothing in it: a value is zero")
+    if any(not 0 < value <= _MOST[name] for name, value in found.items()):
+        raise Refusal("a value in it is that of no choke: is a unit wrong?")
     notes = (f"left out: {left}",) if left else ()
     return Reading(kind="choke", notes=notes, **found)

@@ -15,6 +15,11 @@ from pipeline.notation.names import Index
 from pipeline.notation.reading import Reading, Refusal, unread
 
 _CIRCUITS = {"E": "half-wave", "B": "bridge", "M": "centre tap", "V": "doubler"}
+_CURRENT_ALONE = (
+    rf"(?i)(?:{NUMBER}\s*v(?:olts?)?\s*(?:ac)?\s*)?{NUMBER}\s*m?a(?:mps?)?(?:\s*{NUMBER}\s*v(?:olts?)?)?"
+)
+_MOST_A = 20.0
+_LEAST_V = 20.0  # volts and amps below it, without the word selenium, are a lamp's
 _NUMBERED = r"1N[0-9]{2,5}[A-Z]{0,2}|UF[0-9]{4}|B[AY][A-Z]?[0-9]{2,3}[A-Z]?|OA[0-9]{2,3}"
 
 
@@ -64,7 +69,7 @@ def _selenium(text: str, expected: bool) -> Reading | None:
     """Read the current and volts written beside the word selenium (or for a part known to be a rectifier)."""
     word = re.search(r"(?i)\b(?:selenium|selen|sel)\b", text)
     current = re.search(rf"(?i)(?<![0-9/.,])({NUMBER})\s*(m?)a(?:mps?)?\b", text)
-    if not word and not (expected and current):
+    if not word and not (expected and re.fullmatch(_CURRENT_ALONE, text)):
         return None
     result = Reading(kind="diode", type="selenium")
     if not word:
@@ -75,6 +80,8 @@ def _selenium(text: str, expected: bool) -> Reading | None:
     volts = re.search(rf"(?i)(?<![0-9/.,])({NUMBER})\s*v(?:olts?)?\s*(?:ac|~)?(?![a-z0-9])", text)
     if volts:
         result = replace(result, volts_ac=float(number(volts[1])[0]))
-    if result.amps == 0 or result.volts_ac == 0:
-        raise Refusal("a rectifier of zero amps or volts")
+    least_v = 0.0 if word else _LEAST_V
+    amps_wrong = result.amps is not None and not 0 < result.amps <= _MOST_A
+    if amps_wrong or (result.volts_ac is not None and result.volts_ac <= least_v):
+        raise Refusal("its amps or volts are those of no rectifier of a tube set")
     return result

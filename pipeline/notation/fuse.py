@@ -60,10 +60,12 @@ def read_fuse(text: str, *, expected: bool = False) -> Reading | None:
         return None
     size, unit, letter = found
     said = expected or speed or formed
+    if not unit and volts is not None:
+        return None
     if not said and (not unit or (volts is not None and volts < _LOWEST_V and not letter)):
         return None
     amps = float(amount(size) / (1000 if unit.startswith("m") else 1))
-    if not 0 < amps <= 60:
+    if not 0 < amps <= (60 if unit else 20):
         raise Refusal(f"{amps:g} A is no fuse of a tube set: is a unit wrong?")
     notes = () if unit else (f"no unit marked: {size} taken as amps",)
     return Reading(kind="fuse", amps=amps, speed=speed or letter, volts=volts, notes=notes)

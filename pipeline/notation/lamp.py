@@ -29,7 +29,7 @@ def read_lamp(text: str, known: Index, *, expected: bool = False) -> Reading | N
     found = [entries[0] for word in words if (entries := known.exact(word))]
     rest = [word for word in words if not known.exact(word)]
     maker = all(len(word) > 1 and not any(char.isdigit() for char in word) for word in rest)
-    if len(found) == 1 and rest and (expected or maker):
+    if len(found) == 1 and rest and maker:
         bare = not expected and normal(found[0].printed).isdigit()
         return Reading(kind="lamp", type=found[0].type, notes=(f"left out: {' '.join(rest)}",), bare=bare)
     if expected or (numbered and "#" in text):
@@ -57,9 +57,7 @@ def _rated(text: str) -> Reading | None:
     if amps > _HIGHEST_A or (low and unit.lower().startswith("w")):
         return None
     note = f"rated for a range of volts, {low} to {high} V: the amps are for one of them"
-    return Reading(
-        kind="lamp", volts=None if low else float(level), amps=amps, notes=(note,) if low else ()
-    )
+    return Reading(kind="lamp", volts=None if low else float(level), amps=amps, notes=(note,) if low else ())
 
 
 def _amps(quantity: Decimal, unit: str, volts: Decimal) -> float:

@@ -82,6 +82,10 @@ def number(text: str) -> tuple[Decimal, str | None]:
         return Decimal(text.replace(",", "")), f"the comma in {text} is taken as a thousands mark"
     if re.fullmatch(r"[1-9][0-9]{0,2}(\.[0-9]{3}){2,}(,[0-9]+)?", text):
         return Decimal(text.replace(".", "").replace(",", ".")), f"the points in {text} are thousands marks"
+    if re.match(r"0[0-9]", text):
+        raise Refusal(
+            f"'{text}' starts with a needless 0: is a point lost? write it as 0.{text[1:]} or {text.lstrip('0')}"
+        )
     plain = text.replace(",", ".")
     if plain.count(".") > 1:
         raise Refusal(f"'{text}' is not a number")

@@ -125,14 +125,17 @@ def _indexed(known: Mapping[str, Any] | Collection[str] | Index) -> Index:
 
 
 def kinds_of(ref: str | None, role: str | None) -> tuple[str, ...]:
-    """Return the kinds that a ref and a role expect, likeliest first; () where neither says anything."""
+    """Return the kinds that a ref and a role expect, likeliest first; () where neither says anything.
+
+    The ref goes first: a role that does not fit it is a slip in the list, not another kind of part.
+    """
     letters = re.match(r"[^\W\d_]*", (ref or "").strip())
     by_ref = _REF_KINDS.get(letters[0].upper(), ()) if letters else ()
     by_role = KINDS_OF_ROLE.get(role or "", ())
     both = tuple(kind for kind in by_ref if kind in by_role)
-    if both:
-        return (*both, *(kind for kind in by_role if kind not in both)) if role == "rectifier" else both
-    return (*by_ref, *(kind for kind in by_role if kind not in by_ref))
+    if both and role == "rectifier":
+        return (*both, *(kind for kind in by_role if kind not in both))
+    return both or by_ref or by_role
 
 
 def _read(text: str, known: tuple[Index, Index, Index], ref: str | None, role: str | None) -> Reading:
@@ -140,7 +143,12 @@ def _read(text: str, known: tuple[Index, Index, Index], ref: str | None, role: s
         kind for kind, word in _NAMED.items() if re.search(rf"(?i)(?<![^\W\d_])(?:{word})(?![^\W\d_])", text)
     ]
     kinds = kinds_of(ref, role)
-    if len(named) == 1 and not (kinds and named[0] not in kinds):
+    if len(named) == 1 and kinds and named[0] not in kinds:
+        place = f"its ref {ref}" if ref else "its role"
+        return unread(
+            f"it says {named[0]}, but {place} is that of a {listed(kinds)}: mend the one that is wrong"
+        )
+    if len(named) == 1:
         kinds = (named[0],)
     if len(named) == 1 and named[0] in ("tube", "lamp"):
         word = rf"(?i)(?<![^\W\d_])(?:{_NAMED[named[0]]})s?(?![^\W\d_])"

@@ -18,7 +18,7 @@ LETTER_PCT = {"B": 0.1, "C": 0.25, "D": 0.5, "F": 1.0, "G": 2.0, "J": 5.0, "K": 
 E24 = (10, 11, 12, 13, 15, 16, 18, 20, 22, 24, 27, 30, 33, 36, 39, 43, 47, 51, 56, 62, 68, 75, 82, 91)
 """Two-figure preferred values of IEC 60063."""
 
-_POINTS = {"R": Decimal(1), "E": Decimal(1), "K": Decimal(1000), "M": Decimal(10) ** 6, "G": Decimal(10) ** 9}
+_POINTS = {"R": Decimal(1), "E": Decimal(1), "K": Decimal(1000), "M": Decimal(10) ** 6}
 _UNITS = (
     (r"k\s*(?:il)?(?:o?hms?|Ω|R)?|kilo\s*ohms?", Decimal(1000)),
     (r"meg(?:s|ohms?|\s*ohms?|\s*Ω)?|m", Decimal(10) ** 6),
@@ -109,9 +109,9 @@ _Value = tuple[Decimal, str | None, tuple[str, ...], bool]
 
 def _coded(text: str, expected: bool) -> _Value | None:
     """Read 4K7, M47, 4R7J, 470RK, 1M0: the letter stands for the point; E for ohm only where expected."""
-    points = "RrEeKkMG" if expected else "RrKkMG"
+    points = "RrEeKkM" if expected else "RrKkM"
     match = re.fullmatch(rf"([0-9]{{0,3}})([{points}])([0-9]{{1,3}})\s*([BCDFGJKMN])?", text)
-    if match and len(match[1] + match[3]) <= 4:
+    if match and len(match[1] + match[3]) <= 4 and (match[1] or match[2] in "RKM"):
         return Decimal(f"{match[1] or 0}.{match[3]}") * _POINTS[match[2].upper()], match[4], (), False
     match = re.fullmatch(r"([0-9]{1,3})([RKM])\s*([BCDFGJKMN])", text)
     return (Decimal(match[1]) * _POINTS[match[2]], match[3], (), False) if match else None
@@ -138,7 +138,7 @@ def _with_unit(text: str) -> _Value | None:
     notes = [note] if note else []
     if match[2] == "m":
         notes.append("the small m is taken as megohm")
-    if match[2] in ("M", "m") and value > 100:
+    if match[2] in ("M", "m") and value > 30:
         raise Refusal(
             f"{match[0]} would be {value} megohm; on old drawings M also stood for thousand: write k or meg"
         )

@@ -5,9 +5,9 @@ from pathlib import Path
 from typing import NamedTuple
 
 from pipeline.build.catalogue import build
-from pipeline.build.confirm import Recalled, confirm, recalled_figures
+from pipeline.build.confirm import confirm
 from pipeline.build.faults import BadTables
-from pipeline.catalogue import Catalogue
+from pipeline.catalogue import Catalogue, Recalled
 from pipeline.notation.read import read
 from pipeline.output.built import changes, faults
 from pipeline.output.page import table
@@ -29,7 +29,7 @@ def confirm_asked(catalogue: Catalogue, name: str, values: list[str], document: 
     type_ = read(name, names=catalogue.names, lamps=catalogue.lamps, diodes=catalogue.diodes, ref="V1").type
     if type_ is None:
         return f"{name}: not known: add it with `tubewright add tubes`"
-    figures = recalled_figures(catalogue, type_)
+    figures = catalogue.recalled(type_)
     if not figures:
         print(f"{type_}: no recalled figure is left to confirm")
         return None

@@ -123,7 +123,8 @@ _WORDS = {
     "plate_peak_max_a": "peak plate current", "drop_v": "drop", "drop_at_a": "plate current at that drop",
     "input_capacitor_max_uf": "largest first capacitor", "dc_a": "DC output", "plate_a": "plate current",
     "screen_a": "screen current", "plate_dissipation_max_w": "plate dissipation", "high_v": "upper mains limit",
-    "dc_output_max_a": "DC output", "ac_plate_max_v": "AC plate volts", "supply_ohm": "plate-supply impedance",
+    "heater_cathode_negative_max_v": "heater-cathode volts, heater negative",
+    "heater_cathode_positive_max_v": "heater-cathode volts, heater positive", "dc_output_max_a": "DC output", "ac_plate_max_v": "AC plate volts", "supply_ohm": "plate-supply impedance",
     "supply_ohm_min": "plate-supply impedance", "plate_transient_max_a": "switch-on peak"}
 
 

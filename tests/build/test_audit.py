@@ -149,6 +149,17 @@ CASES = {
                                                                             "power_w": 17.0, "bias_v": None}]}),
     "load": ({"tubes": [TUBE], "operating_points": [POINT | {"load_ohm": 520.0}]}, ("operating_points", 2, "load_ohm"),
              {"tubes": [TUBE], "operating_points": [POINT]}),
+    "bias-volts": ({"tubes": [TUBE], "operating_points": [
+        POINT | {"bias_v": -73.0, "cathode_ohm": None}]}, ("operating_points", 2, "bias_v"),
+        {"tubes": [TUBE], "operating_points": [POINT]}),
+    "screen-share": ({"tubes": [TUBE], "sections": [SECTION], "operating_points": [
+        POINT | {"screen_a": 0.00055, "bias_v": None}]}, ("operating_points", 2, "screen_a"),
+        {"tubes": [TUBE], "sections": [SECTION], "operating_points": [POINT]}),
+    "slope-per-ampere": ({"tubes": [TUBE], "sections": [{"type": "6BQ5", "section": "whole", "gm_s": 0.0113}],
+                          "operating_points": [{"type": "6BQ5", "section": "whole", "plate_v": 250.0,
+                                                "plate_a": 0.0005}]}, ("operating_points", 2, "plate_a"),
+                         {"tubes": [TUBE], "sections": [{"type": "6BQ5", "section": "whole", "gm_s": 0.0113}],
+                          "operating_points": [POINT]}),
     "ten-times": ({"tubes": [TUBE, TUBE | {"type": "6BQ5A"}], "sections": [
         {"type": "6BQ5", "section": "whole", "gm_s": 0.0113}, {"type": "6BQ5A", "section": "whole", "gm_s": 0.00113}]},
         ("sections", 3, "gm_s"),
@@ -178,6 +189,10 @@ CASES = {
                      ("rectifiers", 2, "plate_peak_max_a"), {"tubes": [FIVE], "rectifiers": [RECTIFIER]}),
     "transient-current": ({"tubes": [FIVE], "rectifiers": [RECTIFIER | {"plate_transient_max_a": 0.22}]},
                           ("rectifiers", 2, "plate_transient_max_a"), {"tubes": [FIVE], "rectifiers": [RECTIFIER]}),
+    "rectifier-current": ({"tubes": [FIVE], "rectifiers": [RECTIFIER], "rectifier_ratings": [
+        {"type": "5Y3GT", "input": "choke", "ac_v": 500.0, "dc_a": 1.25}]}, ("rectifier_ratings", 2, "dc_a"),
+        {"tubes": [FIVE], "rectifiers": [RECTIFIER], "rectifier_ratings": [
+            {"type": "5Y3GT", "input": "choke", "ac_v": 500.0, "dc_a": 0.125}]}),
     "dc-volts": ({"tubes": [FIVE], "rectifier_operation": [
         {"type": "5Y3GT", "circuit": "full-wave", "ac_v": 350.0, "dc_v": 510.0}]}, ("rectifier_operation", 2, "dc_v"),
         {"tubes": [FIVE], "rectifier_operation": [

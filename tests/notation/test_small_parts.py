@@ -134,6 +134,13 @@ def test_two_things_are_told_and_the_ref_decides(reads, marking, could_be, refs)
         assert reads(marking, ref).kind == kind
 
 
+@pytest.mark.parametrize(("marking", "ref"), [("lamp 44", "C1"), ("64 bulb", "R1"), ("resistor 47", "V1")])
+def test_a_word_for_another_kind_is_told(reads, marking, ref):
+    found = reads(marking, ref)
+    assert found.kind is None
+    assert "it says" in found.why and ref in found.why
+
+
 def test_the_role_decides_too(reads):
     assert reads("47", None, "lamp").kind == "lamp"
     assert reads("47", None, "grid leak").kind == "resistor"

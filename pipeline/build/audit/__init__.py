@@ -8,7 +8,7 @@ type, in the raw table `designation_exceptions`, with a reason; a waiver that no
 from collections.abc import Callable, Iterable, Iterator
 from difflib import get_close_matches
 
-from pipeline.build.audit import links, names, operation, pins, rectifiers, sections, siblings
+from pipeline.build.audit import curves, links, names, operation, pins, rectifiers, sections, siblings
 from pipeline.build.audit.ground import Ground, Hit, Typed
 from pipeline.build.faults import Fault
 from pipeline.build.normalise import Place
@@ -33,9 +33,10 @@ WAIVABLE: dict[str, Rule] = _by_id(
     sections.heater_options_watts,
     operation.plate_dissipation, operation.screen_dissipation, operation.plate_volts, operation.screen_volts,
     operation.cathode_current, operation.cathode_bias, operation.output_power, operation.load,
+    curves.bias_volts, curves.screen_share, curves.slope_per_ampere,
     siblings.ten_times, siblings.other_heater_sections, siblings.other_heater_watts,
     rectifiers.inverse_volts, rectifiers.rating_volts, rectifiers.peak_current, rectifiers.transient_current,
-    rectifiers.dc_volts)
+    rectifiers.rectifier_current, rectifiers.dc_volts)
 """Rules that `designation_exceptions` may waive for one type."""
 
 

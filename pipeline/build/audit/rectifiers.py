@@ -19,6 +19,9 @@ DC_PER_AC = {"half-wave": (0.5, 1.42), "full-wave": (0.5, 1.42), "bridge": (0.5,
              "half-wave doubler": (1.0, 2.84)}
 """Circuit → least and most dc volts per rms volt: no capacitor charges above the crest."""
 
+DC_SHARE = (0.1, 4.0)
+"""DC of a chart corner or an operating point over the rated output, which is taken at the highest AC volts."""
+
 _SLIP = "look for a slipped decimal point, or for volts of both plates together"
 
 
@@ -82,3 +85,13 @@ def dc_volts(ground: Ground) -> Iterator[Hit]:
         if dc is not None and ac is not None and span and not span[0] * float(ac) <= float(dc) <= span[1] * float(ac):
             yield hit(row, "dc_v", f"{float(dc) / float(ac):.3g} times the ac volts, where {span[0]:g} to "
                       f"{span[1]:g} is possible", _SLIP)
+
+
+def rectifier_current(ground: Ground) -> Iterator[Hit]:
+    """The currents of rating chart and typical operation are of the size of the rated dc output."""
+    rated = {t: max((float(r.values["dc_output_max_a"]) for r in rows if r.values["dc_output_max_a"]), default=0.0)
+             for t, rows in ground.rectifiers.items()}
+    for row in (*ground.typed["rectifier_ratings"], *ground.typed["rectifier_operation"]):
+        dc, most = row.values["dc_a"], rated.get(str(row.values["type"]))
+        if dc is not None and most and not DC_SHARE[0] * most <= float(dc) <= DC_SHARE[1] * most:
+            yield hit(row, "dc_a", f"{float(dc) / most:.3g} times the rated dc output of {most:g} A", _SLIP)
