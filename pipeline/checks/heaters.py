@@ -193,24 +193,28 @@ def _string_current(string: HeaterString, known: list[Heater], unit: Unit, mains
         return Finding("heater-string", string.id, "unknown", None, string.amps, "A",
                        f"The dropper {string.dropper} has no ohms that can be read.",
                        f"Measure it: about {max(mains.design_v - total, 0) / string.amps:.0f} ohm would do.", rests_on)
-    today = float(series_string(mains.today_v, volts, amps, ohms or 0.0, HEATER_EXPONENT).current_a)
-    high = float(series_string(mains.high_v, volts, amps, ohms or 0.0, HEATER_EXPONENT).current_a)
-    most, least = string.amps * 1.1, string.amps * 0.9
-    at = f"{asks}; {mains.today_v:g} V mains drives {today:.3g} A through the {string.amps:g} A string"
-    rest = f"a dropper of {max(mains.today_v - total, 0) / string.amps:.0f} ohm is missing or " \
-        if today > most and not ohms else ""
-    if today > most:
-        return Finding("heater-string", string.id, "stop", today, most, "A", f"{at}: above {most:.3g} A.",
-                       f"Look for the wrong tube; {rest}the dropper is too small.", rests_on)
-    if today < least:
-        return Finding("heater-string", string.id, "caution", today, least, "A", f"{at}: below {least:.3g} A.",
-                       "Look for a wrong tube or too large a dropper.", rests_on)
-    if high > most:
-        return Finding("heater-string", string.id, "caution", high, most, "A",
-                       f"{at}, and {high:.3g} A at {mains.high_v:g} V: above {most:.3g} A.",
-                       "Add a little dropper, or watch the mains.", rests_on)
-    return Finding("heater-string", string.id, "pass", today, most, "A",
-                   f"{at}; at {mains.high_v:g} V it is {high:.3g} A.", rests_on=rests_on)
+    today, high = (series_string(v, volts, amps, ohms or 0.0, HEATER_EXPONENT) for v in (mains.today_v, mains.high_v))
+    share, most_share = (float((x.member_v / volts).max()) for x in (today, high))
+    least = float((today.member_v / volts).min())
+    worst = int(np.argmax(today.member_v / volts))
+    part, rated = known[worst].part, float(volts[worst])
+    at = f"{asks}; at {mains.today_v:g} V mains {float(today.current_a):.3g} A flow and each heater gets " \
+         f"{share * 100:.0f} % of its volts"
+
+    def finding(verdict: str, share: float, bound: float, more: str = "", do: str = "") -> Finding:
+        return Finding("heater-string", string.id, verdict, share * rated, bound * rated, "V",
+                       f"{at}{more} ({part.ref} {share * rated:.4g} V for {rated:g} V).", do, rests_on)
+
+    if share > 1.1:
+        missing = max(mains.today_v - total, 0) / string.amps
+        rest = f"a dropper of {missing:.0f} ohm is missing" if not ohms else "the dropper is too small"
+        return finding("stop", share, 1.1, do=f"Look for a tube with too few heater volts; else {rest}.")
+    if least < 0.9:
+        return finding("caution", share, 0.9, do="Look for a tube with too many heater volts, or too large a dropper.")
+    if most_share > 1.1:
+        return finding("caution", most_share, 1.1, f", {most_share * 100:.0f} % at {mains.high_v:g} V",
+                       "Add a little dropper, or watch the mains.")
+    return finding("pass", most_share, 1.1, f", {most_share * 100:.0f} % at {mains.high_v:g} V")
 
 
 def _dropper_ohm(string: HeaterString, unit: Unit) -> tuple[float | None, Part | None]:

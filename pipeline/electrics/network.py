@@ -148,6 +148,7 @@ def build(circuit: str, drive: Drive, sections: Sections, choke_input: bool = Fa
     inject, sense, sign = _paths(circuit, layout)
     start = np.zeros((layout.size, batch))
     start[len(layout.chokes) :] = 0.5 * drive.peak
+    start[list(layout.source[:1])] = 0.0
     twist = np.arange(layout.size)
     if circuit == "doubler":
         twist[list(layout.reservoir)] = layout.reservoir[::-1]

@@ -302,7 +302,10 @@ def _solve_small(matrix: np.ndarray, right: np.ndarray) -> np.ndarray:
     """Solve matrix (m, m, B) x = right (m, B), with pivoting."""
     if len(right) == 1:
         return right / matrix[0]
-    turned = np.linalg.solve(matrix.transpose(2, 0, 1), right.T[:, :, None])
+    try:
+        turned = np.linalg.solve(matrix.transpose(2, 0, 1), right.T[:, :, None])
+    except np.linalg.LinAlgError:
+        return np.full_like(right, np.nan)
     return turned[:, :, 0].T
 
 

@@ -83,6 +83,8 @@ CASES = {
                         {"tubes": [TUBE | {"type": "PL84", "heater_v": 15.0, "heater_a": 0.3}]}),
     "european-base": ({"tubes": [TUBE | {"type": "EL34"}]}, ("tubes", 2, "base"),
                       {"tubes": [TUBE | {"type": "EL34", "base": "octal"}, TUBE | {"type": "EF183"}]}),
+    "european-function": ({"tubes": [TUBE | {"type": "ECL80", "heater_a": 0.3}]}, ("tubes", 2, "function"),
+                          {"tubes": [TUBE | {"type": "ECL80", "function": "triode + power pentode"}]}),
     "pin-beyond-base": ({"basings": [{"basing": "7X", "base": "miniature 7-pin", "pins": PENTODE}]},
                         ("basings", 2, "pins"), {"basings": [{"basing": "9X", "base": "noval", "pins": PENTODE}]}),
     "pins-incomplete": ({"tubes": [TUBE], "tube_pins": [{"type": "6BQ5", "pins": PENTODE.replace("5:h ", "")}]},
@@ -124,7 +126,7 @@ CASES = {
                           ("operating_points", 2, "plate_a"),
                           {"tubes": [TUBE], "sections": [SECTION], "operating_points": [POINT]}),
     "screen-dissipation": ({"tubes": [TUBE], "sections": [SECTION | {"cathode_max_a": None}],
-                            "operating_points": [POINT | {"screen_a": 0.055, "bias_v": None}]},
+                            "operating_points": [POINT | {"screen_a": 0.0155, "bias_v": None}]},
                            ("operating_points", 2, "screen_a"),
                            {"tubes": [TUBE], "sections": [SECTION], "operating_points": [POINT]}),
     "plate-volts": ({"tubes": [TUBE], "sections": [SECTION], "operating_points": [

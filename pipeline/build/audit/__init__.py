@@ -26,7 +26,7 @@ LINKS: dict[str, Rule] = _by_id(
 """Rules that hold without exception."""
 
 WAIVABLE: dict[str, Rule] = _by_id(
-    names.retma_heater, names.european_heater, names.european_base,
+    names.retma_heater, names.european_heater, names.european_base, names.european_function,
     pins.pin_beyond_base, pins.pins_incomplete, pins.pins_against_function, pins.pins_against_code,
     pins.base_against_code, pins.heater_pins,
     sections.heater_watts, sections.plate_watts, sections.screen_watts, sections.mu_gm_rp,

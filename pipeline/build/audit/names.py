@@ -13,6 +13,21 @@ _ROUNDING = 0.03
 """Relative tolerance on the heater a European letter names."""
 _OUR_WORDS = {"side contact": "side-contact", "German metal": "steel 8-pin", "B10B": "decal", "B8G": "loctal",
               "B8A": "rimlock", "7-pin miniature": "miniature 7-pin"}
+_LETTERS = re.compile(r"[A-Z](?:([A-FHKLMNYZ]{1,3})\d{1,3}[A-Z]{0,2}|\d{2,3}([A-FHKLMNYZ]{1,3}))")
+_PENTODES = ("pentode", "remote-cutoff pentode")
+_OUTPUT = ("power pentode", "beam power tetrode")
+_FUNCTIONS = {
+    "A": ("diode",), "B": ("double diode",), "C": ("triode", "power triode"), "D": ("power triode",), "F": _PENTODES,
+    "H": ("pentagrid amplifier", "gate tetrode"), "K": ("octode", "pentagrid converter"), "L": _OUTPUT,
+    "M": ("tuning indicator",), "N": ("thyratron",),
+    "Y": ("half-wave rectifier", "damper diode", "twin half-wave rectifier"), "Z": ("full-wave rectifier",), "ABC": ("triple diode triode",), "AC": ("diode triode", "triode + diode"),
+    "AF": ("diode pentode",), "BC": ("double diode triode",), "BF": ("double diode pentode",),
+    "BL": ("double diode + power pentode",), "CC": ("twin triode", "twin power triode"), "CF": ("triode-pentode",),
+    "CH": ("triode-hexode", "triode-heptode"), "CL": ("triode + power pentode", "triode + power tetrode"),
+    "CLL": ("triode + twin power pentode", "triode + power pentode"), "DD": ("twin triode", "twin power triode"),
+    "LL": ("twin power pentode",), "MM": ("tuning indicator",), "FF": ("twin pentode",),
+}
+"""System letters of a European name → the functions they stand for; combinations not listed are not weighed."""
 _WAIVE = "mend the figure, or name the exception in designation_exceptions"
 
 
@@ -96,3 +111,20 @@ def european_base(ground: Ground) -> Iterator[Hit]:
         if ours is not None and ours not in bases:
             yield hit(row, "base" if "base" in row.values else "designation",
                       f"the figure in {name} stands for {' or '.join(sorted(bases))}, the base is {ours}", _WAIVE)
+
+
+def european_function(ground: Ground) -> Iterator[Hit]:
+    """The letters after the first of a European designation are the systems in the bulb: C triode, L output, Z
+    full-wave rectifier; ECL82 is a triode with an output pentode.
+
+    After Mullard, Valve Type Nomenclature, data-book page (text reproduced online).
+    """
+    for name, type_, row in _named(ground, "European"):
+        said, letters = designations.european_heater(name), _LETTERS.fullmatch(name.upper())
+        if said is None or not said.in_makers_list or letters is None:
+            continue
+        allowed = _FUNCTIONS.get(letters[1] or letters[2])
+        function = row.values["function"] if "function" in row.values else ground.word(type_, "function")
+        if allowed is not None and function is not None and function not in allowed:
+            yield hit(row, "function" if "function" in row.values else "designation",
+                      f"the letters of {name} stand for {' or '.join(allowed)}, the tube is a {function}", _WAIVE)

@@ -1,0 +1,57 @@
+"""Findings on the sheet: what must stop first, what passed last in one table."""
+
+from pipeline.checks.check import Checked
+from pipeline.checks.findings import Finding
+from pipeline.output.sheet.markup import Markup, el, note, section, table
+from pipeline.output.sheet.words import DAGGER, evidence, pair, sentence, short_grade
+from pipeline.unit import Unit
+
+GRAVE = ("stop", "unknown", "caution")
+WORDS = {"stop": "Stop", "unknown": "Not known", "caution": "Caution", "pass": "Passed"}
+_TALLY = {"stop": "to stop for", "unknown": "not known", "caution": "to be careful about", "pass": "passed"}
+
+
+def findings_section(checked: Checked) -> Markup:
+    """Every finding: those to act on as paragraphs, those that passed as a table."""
+    unit, found = checked.unit, checked.findings
+    grave = [_group(group, unit) for verdict in GRAVE for group in _alike([f for f in found if f.verdict == verdict])]
+    passed = [f for f in found if f.verdict == "pass"]
+    legend = note(f"{DAGGER} recalled: entered from memory. Look it up before you rely on it; the list is near the end.")
+    return section("findings", "Findings", el("p", tally(found), class_="tally"), legend, grave,
+                   _passed(passed) if passed else None)
+
+
+def tally(found: list[Finding]) -> Markup:
+    """How many findings of each verdict, in words."""
+    counts = {v: sum(f.verdict == v for f in found) for v in WORDS}
+    said = [[el("b", str(n)), f" {_TALLY[v]}"] for v, n in counts.items() if n]
+    return Markup(", ".join(el("span", *words) for words in said) or "Nothing to check.")
+
+
+def _alike(found: list[Finding]) -> list[list[Finding]]:
+    """Findings of one check that ask for the very same thing stand together, under one advice."""
+    groups: dict[tuple[str, str], list[Finding]] = {}
+    for f in found:
+        groups.setdefault((f.check, f.do or f.why), []).append(f)
+    return list(groups.values())
+
+
+def _group(group: list[Finding], unit: Unit) -> Markup:
+    first = group[0]
+    head = el("h3", el("span", WORDS[first.verdict], class_="verdict"), " ", first.check.replace("-", " "))
+    do = el("p", el("b", "Do: "), first.do, class_="do") if first.do else None
+    return el("article", head, [_one(f, unit) for f in group], do, class_=f"finding {first.verdict}")
+
+
+def _one(finding: Finding, unit: Unit) -> Markup:
+    numbers = pair(finding.figure, finding.limit, finding.unit)
+    small = el("p", el("span", numbers, class_="numbers") if numbers else None, " · " if numbers else None,
+               evidence(finding.rests_on), class_="basis")
+    return el("div", el("p", finding.subject, class_="ref"),
+              el("div", el("p", sentence(finding.why, unit, finding.subject)), small), class_="one")
+
+
+def _passed(found: list[Finding]) -> Markup:
+    rows = [(f.subject, f.check.replace("-", " "), pair(f.figure, f.limit, f.unit) or "by kind", short_grade(f.rests_on))
+            for f in found]
+    return table("Passed", ("Part", "Check", "Figure and limit", "Rests on"), rows)

@@ -1,0 +1,96 @@
+"""HTML by construction: every text becomes safe on its way into an element, and what is too long is cut in sight."""
+
+import unicodedata
+from collections.abc import Iterable
+
+VOID = {"input", "meta", "br"}
+MOST_TEXT = 1200
+MOST_GIVEN = 80
+"""Letters of a marking or note that are shown; no part has more printed on it."""
+MOST_MARKS = 2
+"""Combining marks in a row: more would paint over the lines above and below."""
+
+
+class Markup(str):
+    """Text that is HTML already."""
+
+    __slots__ = ()
+
+
+def clean(text: object, most: int = MOST_TEXT) -> str:
+    """`text` in one line: controls and marks that turn the reading order shown as �, cut visibly after `most` letters."""
+    whole = str(text)
+    kept = whole if len(whole) <= most else whole[:most]
+    if not (kept.isascii() and kept.isprintable()):
+        kept = _plain(kept)
+    return kept.strip() if kept is whole or len(whole) <= most else f"{kept.rstrip()}… [cut: {len(whole)} letters]"
+
+
+def _plain(text: str) -> str:
+    found, marks = [], 0
+    for letter in text:
+        marks = marks + 1 if unicodedata.combining(letter) or unicodedata.category(letter) == "Me" else 0
+        if marks <= MOST_MARKS:
+            found.append(letter if letter.isprintable() else " " if letter.isspace() else "\ufffd")
+    return "".join(found)
+
+
+def given(text: object) -> str:
+    """A marking, note or name as the user typed it, no longer than a label."""
+    return clean(text, MOST_GIVEN)
+
+
+def safe(text: object) -> str:
+    """`text` cleaned and escaped for an element or a quoted attribute; markup as it is."""
+    if isinstance(text, Markup):
+        return text
+    words = clean(text).replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+    return words.replace('"', "&quot;").replace("'", "&#39;")
+
+
+def el(tag: str, *children: object, **attributes: object) -> Markup:
+    """An element; children are escaped unless they are markup, lists are laid flat, None and False are left out.
+
+    `class_` is written `class`, `aria_label` `aria-label`; an attribute that is True stands bare.
+    """
+    shown = "".join(_attribute(name, value) for name, value in attributes.items() if value not in (None, False))
+    return Markup(f"<{tag}{shown}>" + ("" if tag in VOID else f"{join(children)}</{tag}>"))
+
+
+def _attribute(name: str, value: object) -> str:
+    name = name.rstrip("_").replace("_", "-")
+    return f" {name}" if value is True else f' {name}="{safe(value)}"'
+
+
+def join(children: Iterable[object]) -> Markup:
+    """Children one after the other, as `el` takes them."""
+    return Markup("".join(join(c) if isinstance(c, list | tuple) else safe(c) for c in children if c not in (None, False)))
+
+
+def table(caption: object, heads: Iterable[str], rows: Iterable[Iterable[object]], *, key: int = 0,
+          class_: str | None = None) -> Markup:
+    """A table with a caption, column heads, and in each row the cell number `key` as the row's head."""
+    head = el("tr", [el("th", h, scope="col") for h in heads])
+    body = [el("tr", [el("th", c, scope="row") if i == key else el("td", c) for i, c in enumerate(row)]) for row in rows]
+    return el("table", el("caption", caption), el("thead", head), el("tbody", body), class_=class_)
+
+
+def section(id_: str, title: str, *children: object) -> Markup:
+    """A part of the sheet under its heading."""
+    return el("section", el("h2", title, id=f"{id_}-head"), *children, id=id_, aria_labelledby=f"{id_}-head")
+
+
+def note(*words: object) -> Markup:
+    """A line in small type."""
+    return el("p", *words, class_="note")
+
+
+def tick(label: str) -> Markup:
+    """A box to tick; its square is drawn by the style sheet."""
+    return el("input", type="checkbox", class_="tick", aria_label=label, autocomplete="off")
+
+
+def blank(label: str, wide: bool = False) -> Markup:
+    """A box for a reading or a word, to write in with a pen or on the screen."""
+    return el("input", type="text", class_="blank wide" if wide else "blank", aria_label=label, autocomplete="off",
+              inputmode=None if wide else "decimal")
