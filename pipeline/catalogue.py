@@ -2,12 +2,14 @@
 
 import json
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from functools import cached_property
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import duckdb
+
+from pipeline.notation.names import Entry, Index
 
 EVIDENCE = ("measured", "published", "quoted", "practice", "recalled")
 """Grades from strong to weak."""
@@ -53,16 +55,6 @@ class Ratings:
         return dict(self.tables.get(table, {}))
 
 
-class Name(NamedTuple):
-    """A name of a type: what was printed, whose naming it is, how near the type stands."""
-
-    type: str
-    designation: str
-    system: str
-    nearness: str
-    evidence: str
-
-
 class Recalled(NamedTuple):
     """A chosen figure that rests on memory and may be confirmed with its document in hand."""
 
@@ -93,6 +85,20 @@ def default_folder() -> Path:
     raise CatalogueError("no built catalogue found: run `tubewright build` in a checkout, or give --catalogue DIR")
 
 
+_SETTINGS = {"threads": 1, "autoinstall_known_extensions": False, "autoload_known_extensions": False}
+"""One thread is enough for tables of this size, and nothing is fetched: both make opening faster."""
+
+
+class _Tables(dict):
+    """Table name → the SQL that reads it, for `str.format_map`."""
+
+    def __init__(self, path: Callable[[str], str]):
+        self._path = path
+
+    def __missing__(self, table: str) -> str:
+        return "read_parquet('{}')".format(self._path(table).replace("'", "''"))
+
+
 class Catalogue:
     """A built catalogue in `folder`; raises CatalogueError where there is none."""
 
@@ -101,22 +107,18 @@ class Catalogue:
         if not (self.folder / "datapackage.json").is_file():
             raise CatalogueError(f"{self.folder}: no built catalogue (datapackage.json is missing): "
                                  "run `tubewright build --out` with this folder")
-        self.db = duckdb.connect(config={"threads": 1})
+        self.db = duckdb.connect(config=_SETTINGS)
         self._chosen: dict[str, dict[str, dict[str, Figure]]] = {}
 
     def path(self, table: str) -> str:
         return (self.folder / f"{table}.parquet").as_posix()
 
-    def query(self, sql: str, values: Iterable[Any] = (), **tables: str) -> list[tuple]:
+    def query(self, sql: str, values: Iterable[Any] = ()) -> list[tuple]:
         """Rows of a query in which `{name}` stands for the built table of that name."""
-        names = {table: f"read_parquet('{self._quoted(table)}')" for table in self.tables}
         try:
-            return self.db.execute(sql.format_map(names | tables), list(values)).fetchall()
+            return self.db.execute(sql.format_map(_Tables(self.path)), list(values)).fetchall()
         except duckdb.IOException as error:
             raise CatalogueError(f"{self.folder}: cannot be read: {str(error).splitlines()[0]}") from error
-
-    def _quoted(self, table: str) -> str:
-        return self.path(table).replace("'", "''")
 
     @cached_property
     def package(self) -> dict[str, Any]:
@@ -128,13 +130,15 @@ class Catalogue:
         return [resource["name"] for resource in self.package["resources"]]
 
     @cached_property
-    def names(self) -> dict[str, Name]:
-        """Every name, as printed, of every tube type; a type's own name wins over a designation."""
-        rows = self.query("select designation, type, system, nearness, evidence from {designations} "
-                          "order by nearness desc, type")
-        names = {row[0]: Name(row[1], row[0], row[2], row[3], row[4]) for row in rows}
-        own = self.query("select type, evidence from {tubes}")
-        return names | {type_: Name(type_, type_, "catalogue", "same", evidence) for type_, evidence in own}
+    def names(self) -> Index:
+        """Every name of every tube type, ready for the reader of markings."""
+        found = Index()
+        for key, printed, type_, system, nearness in self.query(
+                "select normal, designation, type, system, nearness from {designations} order by nearness desc, type"):
+            found.add(Entry(type_, system, printed, nearness), key)
+        for (type_,) in self.query("select type from {tubes} order by type"):
+            found.add(Entry(type_, "", type_))
+        return found
 
     @cached_property
     def lamps(self) -> list[str]:
@@ -143,6 +147,11 @@ class Catalogue:
     @cached_property
     def diodes(self) -> list[str]:
         return [row[0] for row in self.query("select type from {diodes}")]
+
+    @cached_property
+    def stock(self) -> list[dict[str, Any]]:
+        """Rows of `capacitor_stock`."""
+        return list(self.rows("capacitor_stock"))
 
     def ratings(self, types: Iterable[str]) -> dict[str, Ratings]:
         """Type → its ratings, for the types the catalogue knows; one DuckDB join over the chosen figures.
@@ -175,7 +184,7 @@ class Catalogue:
 
     def rows(self, table: str, where: str = "true", values: Iterable[Any] = ()) -> Iterator[dict[str, Any]]:
         """Rows of a built table as dicts, columns under their own names."""
-        cursor = self.db.execute(f"select * from read_parquet('{self._quoted(table)}') where {where}", list(values))
+        cursor = self.db.execute(f"select * from {_Tables(self.path)[table]} where {where}", list(values))
         names = [column[0] for column in cursor.description]
         for row in cursor.fetchall():
             yield dict(zip(names, row, strict=True))

@@ -55,7 +55,7 @@ class Need:
 
 def replacements(checked: Checked, catalogue: Catalogue) -> list[Replacement]:
     """New parts for every capacitor that its role says to replace, or that a finding stops."""
-    stock = list(catalogue.rows("capacitor_stock"))
+    stock = catalogue.stock
     stopped = {f.subject.rstrip(SECTION_LETTERS) if f.subject not in checked.unit.parts else f.subject
                for f in checked.findings if f.verdict == "stop" and f.check.startswith("capacitor-")}
     found: list[Replacement] = []

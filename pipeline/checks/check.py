@@ -11,6 +11,7 @@ from pipeline.checks.insulation import insulation_findings
 from pipeline.checks.mains import Mains, mains_of
 from pipeline.checks.parts import part_findings
 from pipeline.checks.rectifier import rectifier_findings
+from pipeline.checks.ripple import ripple_findings
 from pipeline.checks.safety import safety_findings
 from pipeline.checks.supply import SupplyState, supply_state
 from pipeline.unit import Unit
@@ -46,5 +47,5 @@ def check(unit: Unit, catalogue: Catalogue) -> Checked:
         *part_findings(unit), *heater_findings(unit, mains), *insulation_findings(unit, state, mains),
         *rectifier_findings(state),
         *kind_findings(unit, roles), *voltage_findings(unit, state, mains),
-        *bias_findings(unit, state), *safety_findings(unit, state, mains)]
+        *ripple_findings(state, catalogue.stock), *bias_findings(unit, state), *safety_findings(unit, state, mains)]
     return Checked(unit, mains, state, roles, in_order(findings))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from typing import Any, NamedTuple
 
 # Cyrillic letters, transliterated as on export bulbs, and the Latin letters that look the same.
@@ -57,20 +57,24 @@ class Index:
 
     def __init__(self) -> None:
         self._exact: dict[str, list[Entry]] = {}
-        self._figures: dict[str, list[Entry]] = {}
-        self._spoken: dict[str, list[Entry]] = {}
-        self._looked: dict[str, list[Entry]] = {}
+        self._by_slip: dict[Callable[[str], str], dict[str, list[Entry]]] = {}
 
-    def add(self, entry: Entry) -> None:
-        """Add one name under all its keys; a second type of the same name is kept beside the first."""
-        key = normal(entry.printed)
-        keys = (key, plain_figures(key), key, key) if key.isascii() else (key, key, spoken(key), looked(key))
-        for table, each in zip((self._exact, self._figures, self._spoken, self._looked), keys, strict=True):
-            held = table.get(each)
-            if held is None:
-                table[each] = [entry]
-            elif all(other.type != entry.type for other in held):
-                held.append(entry)
+    def add(self, entry: Entry, key: str | None = None) -> None:
+        """Add one name (`key`: its `normal` form, where known); a second type of it is kept beside the first."""
+        _put(self._exact, normal(entry.printed) if key is None else key, entry)
+        self._by_slip.clear()
+
+    def _slipped(self, slip: Callable[[str], str], name: str) -> list[Entry]:
+        """Entries whose key after `slip` is that of the name; the table is made when it is first asked for."""
+        table = self._by_slip.get(slip)
+        if table is None:
+            table = self._by_slip[slip] = {}
+            for key, entries in self._exact.items():
+                if slip is plain_figures and not key.isascii():
+                    continue
+                for entry in entries:
+                    _put(table, slip(key), entry)
+        return table.get(slip(normal(name)), [])
 
     def exact(self, name: str) -> list[Entry]:
         """Return the entries of a name: the catalogue's own name of a type before all, then the same type."""
@@ -80,15 +84,15 @@ class Index:
 
     def with_figures(self, name: str) -> list[Entry]:
         """Return entries that differ from the name only in O for zero or I for one."""
-        return self._figures.get(plain_figures(normal(name)), [])
+        return self._slipped(plain_figures, name)
 
     def transliterated(self, name: str) -> list[Entry]:
         """Return entries that sound the same in Latin letters."""
-        return self._spoken.get(spoken(normal(name)), [])
+        return self._slipped(spoken, name)
 
     def lookalike(self, name: str) -> list[Entry]:
         """Return entries whose letters look the same in Latin."""
-        return self._looked.get(looked(normal(name)), [])
+        return self._slipped(looked, name)
 
     def keys(self) -> Iterator[str]:
         """Iterate over all exact keys."""
@@ -105,6 +109,14 @@ class Index:
         alike = [each for each in self._exact if abs(len(each) - len(key)) <= 2]
         found = get_close_matches(key, alike, n=count, cutoff=0.7)
         return tuple(self._exact[each][0].printed for each in found)
+
+
+def _put(table: dict[str, list[Entry]], key: str, entry: Entry) -> None:
+    held = table.get(key)
+    if held is None:
+        table[key] = [entry]
+    elif all(other.type != entry.type for other in held):
+        held.append(entry)
 
 
 def index(names: Mapping[str, Any] | Collection[str] | Index) -> Index:

@@ -55,7 +55,7 @@ def one(catalogue: Catalogue, name: str) -> dict[str, Any]:
 def _likely_ref(catalogue: Catalogue, name: str) -> str:
     if name in catalogue.diodes:
         return "D1"
-    return "PL1" if name.lstrip("#") in catalogue.lamps and name not in catalogue.names else "V1"
+    return "PL1" if name.lstrip("#") in catalogue.lamps and not catalogue.names.exact(name) else "V1"
 
 
 def common(sections: list[dict[str, Any]]) -> dict[str, Any]:

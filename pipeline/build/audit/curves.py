@@ -37,8 +37,8 @@ def bias_volts(ground: Ground) -> Iterator[Hit]:
         mus = [float(s.values["mu"]) for s in _of_section(ground, row) if s.values["mu"] is not None]
         shares = [abs(float(bias)) * mu / float(plate) for mu in mus]
         if shares and not any(TRIODE_BIAS[0] <= share <= TRIODE_BIAS[1] for share in shares):
-            yield hit(row, "bias_v", f"times mu that is {shares[0]:.2g} of the plate volts, where {TRIODE_BIAS[0]:g} to "
-                      f"{TRIODE_BIAS[1]:g} is usual", _SLIP)
+            yield hit(row, "bias_v", f"times mu that is {shares[0]:.2g} of the plate volts, where "
+                      f"{TRIODE_BIAS[0]:g} to {TRIODE_BIAS[1]:g} is usual", _SLIP)
 
 
 def screen_share(ground: Ground) -> Iterator[Hit]:

@@ -78,6 +78,14 @@ def name_own(ground: Ground) -> Iterator[Hit]:
             yield hit(row, "designation", "the type's own name", "drop the row")
 
 
+def name_a_word(ground: Ground) -> Iterator[Hit]:
+    """A designation without a figure or a capital is a word that slipped out of a note, not a name."""
+    for row in ground.typed["designations"]:
+        name = str(row.values["designation"])
+        if not any(c.isdigit() for c in name) and not name.isupper():
+            yield hit(row, "designation", "a word, not a name", "drop the row, or move it to the note")
+
+
 def name_twice(ground: Ground) -> Iterator[Hit]:
     """One name of one type is spelled one way and has one nearness, whatever the source."""
     first: dict[tuple[str, str], TypedRow] = {}

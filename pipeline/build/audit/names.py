@@ -17,13 +17,14 @@ _LETTERS = re.compile(r"[A-Z](?:([A-FHKLMNYZ]{1,3})\d{1,3}[A-Z]{0,2}|\d{2,3}([A-
 _PENTODES = ("pentode", "remote-cutoff pentode")
 _OUTPUT = ("power pentode", "beam power tetrode")
 _FUNCTIONS = {
-    "A": ("diode",), "B": ("double diode",), "C": ("triode", "power triode"), "D": ("power triode",), "F": _PENTODES,
-    "H": ("pentagrid amplifier", "gate tetrode"), "K": ("octode", "pentagrid converter"), "L": _OUTPUT,
-    "M": ("tuning indicator",), "N": ("thyratron",),
-    "Y": ("half-wave rectifier", "damper diode", "twin half-wave rectifier"), "Z": ("full-wave rectifier",), "ABC": ("triple diode triode",), "AC": ("diode triode", "triode + diode"),
-    "AF": ("diode pentode",), "BC": ("double diode triode",), "BF": ("double diode pentode",),
-    "BL": ("double diode + power pentode",), "CC": ("twin triode", "twin power triode"), "CF": ("triode-pentode",),
-    "CH": ("triode-hexode", "triode-heptode"), "CL": ("triode + power pentode", "triode + power tetrode"),
+    "A": ("diode",), "B": ("double diode",), "C": ("triode", "power triode"), "D": ("power triode",),
+    "F": _PENTODES, "H": ("pentagrid amplifier", "gate tetrode"), "K": ("octode", "pentagrid converter"),
+    "L": _OUTPUT, "M": ("tuning indicator",), "N": ("thyratron",),
+    "Y": ("half-wave rectifier", "damper diode", "twin half-wave rectifier"), "Z": ("full-wave rectifier",),
+    "ABC": ("triple diode triode",), "AC": ("diode triode", "triode + diode"), "AF": ("diode pentode",),
+    "BC": ("double diode triode",), "BF": ("double diode pentode",), "BL": ("double diode + power pentode",),
+    "CC": ("twin triode", "twin power triode"), "CF": ("triode-pentode",), "CH": ("triode-hexode", "triode-heptode"),
+    "CL": ("triode + power pentode", "triode + power tetrode"),
     "CLL": ("triode + twin power pentode", "triode + power pentode"), "DD": ("twin triode", "twin power triode"),
     "LL": ("twin power pentode",), "MM": ("tuning indicator",), "FF": ("twin pentode",),
 }

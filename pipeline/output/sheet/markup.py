@@ -23,7 +23,7 @@ def clean(text: object, most: int = MOST_TEXT) -> str:
     kept = whole if len(whole) <= most else whole[:most]
     if not (kept.isascii() and kept.isprintable()):
         kept = _plain(kept)
-    return kept.strip() if kept is whole or len(whole) <= most else f"{kept.rstrip()}… [cut: {len(whole)} letters]"
+    return kept if len(whole) <= most else f"{kept.rstrip()}… [cut: {len(whole)} letters]"
 
 
 def _plain(text: str) -> str:
@@ -37,7 +37,7 @@ def _plain(text: str) -> str:
 
 def given(text: object) -> str:
     """A marking, note or name as the user typed it, no longer than a label."""
-    return clean(text, MOST_GIVEN)
+    return clean(text, MOST_GIVEN).strip()
 
 
 def safe(text: object) -> str:

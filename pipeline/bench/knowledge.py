@@ -1,0 +1,68 @@
+"""The bench's own tables: figures with their evidence, how old parts are told and how they age."""
+
+import re
+from collections.abc import Iterable
+from functools import lru_cache
+
+from pipeline.catalogue import Catalogue, Figure
+from pipeline.unit import Part
+
+Row = dict[str, Figure]
+
+
+def figures_of(catalogue: Catalogue, table: str) -> dict[str, Row]:
+    """Subject → quantity → chosen figure of one whole table, in the order of its raw rows; empty where it is missing."""
+    if table not in catalogue.tables:
+        return {}
+    rows = catalogue.query(
+        "select subject, quantity, value, text, unit, evidence, source_id, locator, note from {figures} "
+        "where \"table\" = ? and chosen order by raw_file, raw_line", [table])
+    found: dict[str, Row] = {}
+    for subject, quantity, value, text, unit, evidence, source, locator, note in rows:
+        figure = Figure(subject, quantity, text if value is None else value, unit, evidence, source, locator, note)
+        found.setdefault(subject, {})[quantity] = figure
+    return found
+
+
+def stock_of(catalogue: Catalogue, table: str) -> list[dict]:
+    """Rows of a stock table; empty where the catalogue is older than the table."""
+    return list(catalogue.rows(table)) if table in catalogue.tables else []
+
+
+def old_part(part: Part, old_parts: dict[str, Row]) -> Row | None:
+    """The kind of old part that the marking or the note names, the longest word winning; None where neither says."""
+    text = f"{part.marking} {part.note}".lower()
+    best, longest = None, 0
+    for row in old_parts.values():
+        if row["part_kind"].value != ("rectifier" if part.kind == "diode" else part.kind) or "marks" not in row:
+            continue
+        for word in row["marks"].value.split(";"):
+            if len(word) > longest and _whole_word(word).search(text):
+                best, longest = row, len(word)
+    return best
+
+
+@lru_cache(maxsize=256)
+def _whole_word(word: str) -> re.Pattern[str]:
+    return re.compile(rf"(?<![\w]){re.escape(word)}(?![\w])")
+
+
+_SIZE = re.compile(r"(?i)\b(?:fits?|room|space|at most|max\.?|largest)\D{0,20}?(\d{1,3}(?:[.,]\d+)?)\s*(?:mm)?\s*[x×]\s*"
+                   r"(\d{1,3}(?:[.,]\d+)?)\s*mm\b")
+
+
+def largest_size(note: str) -> str | None:
+    """The largest size that the note says will fit: `room for 25 x 50 mm` gives `25 x 50 mm`."""
+    found = _SIZE.search(note[:500])
+    return f"{found[1]} x {found[2]} mm" if found else None
+
+
+def nearest(wanted: float, values: Iterable[float]) -> float:
+    """The value nearest by ratio; raises ValueError where there is none."""
+    return min(values, key=lambda v: max(v / wanted, wanted / v))
+
+
+def ladder(series: Iterable[float], low: float, high: float) -> list[float]:
+    """Every value of a preferred series (mantissas 1 to 10) from `low` to `high`."""
+    steps = sorted({round(m * 10.0**decade, 9) for m in series for decade in range(-3, 9)})
+    return [v for v in steps if low * (1 - 1e-9) <= v <= high * (1 + 1e-9)]

@@ -1,0 +1,5 @@
+"""The bench sheet: one self-contained HTML page of a unit to print or to carry on the phone."""
+
+from pipeline.output.sheet.page import sheet
+
+__all__ = ["sheet"]

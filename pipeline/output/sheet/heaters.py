@@ -1,0 +1,132 @@
+"""Heaters on the sheet: what each winding carries, how a series string divides the line, volts to measure."""
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from pipeline.checks.check import Checked
+from pipeline.checks.heaters import (
+    STRING_CURRENT_WITHIN,
+    heater_in_string,
+    heater_on_winding,
+    is_cold,
+    string_members,
+)
+from pipeline.output.sheet.markup import Markup, blank, el, section, table
+from pipeline.output.sheet.words import DAGGER, type_of, volts
+from pipeline.output.svg import draw
+from pipeline.output.svg.axes import Scale, bottom_axis, plain, step_for, ticks_within
+from pipeline.output.svg.budget import Member, WindingLoad, heater_budget
+from pipeline.output.svg.draw import LABEL, LEADING, SMALL, TITLE, WIDTH
+from pipeline.unit import HeaterString, Unit
+
+LEFT, RIGHT, BAR = 10.0, WIDTH - 20, 30.0
+MOST_MEMBERS = 60
+
+
+def heaters_section(checked: Checked) -> Markup | None:
+    """The heater figures and the table of heater volts; None where the unit names no winding and no string."""
+    unit = checked.unit
+    drawn = [heater_budget(windings_of(unit), key="sheet")] if unit.windings else []
+    drawn += [string_drawing(*string_of(s, unit), checked.mains.today_v) for s in unit.strings.values()]
+    shown = [el("figure", Markup(svg)) for svg in drawn if svg]
+    if not shown:
+        return None
+    return section("heaters", "Heaters", el("div", *shown, class_="figures"), _winding_table(checked),
+                   *(_string_table(s, unit) for s in unit.strings.values()))
+
+
+def windings_of(unit: Unit) -> list[WindingLoad]:
+    """Each winding with what hangs on it, as the budget is drawn."""
+    return [WindingLoad(w.id, w.volts, w.amps, [
+        Member(f"{p.ref} {type_of(p)}", h.amps.value if (h := heater_on_winding(p, w.volts)) and h.amps else None)
+        for p in unit.parts.values() if p.at == w.id and not is_cold(p)]) for w in unit.windings.values()]
+
+
+def _winding_table(checked: Checked) -> Markup | None:
+    mains, windings = checked.mains, checked.unit.windings.values()
+    rows = [(w.id, volts(w.volts), volts(w.volts * mains.today), volts(w.volts * mains.high),
+             blank(f"volts read on winding {w.id}")) for w in windings]
+    heads = ("Winding", "Nameplate", f"At {mains.today_v:g} V today", f"At {mains.high_v:g} V", "Read, V AC")
+    return table("Heater volts to expect, AC", heads, rows, class_="numbers") if rows else None
+
+
+class StringMember(NamedTuple):
+    """A heater in series: its name, its rated volts and amps (None: not known), and whether it fits the string."""
+
+    name: str
+    volts: float | None
+    amps: float | None
+    fits: bool
+
+
+def string_of(string: HeaterString, unit: Unit) -> tuple[HeaterString, list[StringMember]]:
+    """The string with its members from the line side."""
+    found = []
+    for part in string_members(string, unit):
+        heater = heater_in_string(part, string.amps)
+        amps = heater.amps.value if heater else None
+        fits = amps is not None and abs(amps / string.amps - 1) <= STRING_CURRENT_WITHIN
+        found.append(StringMember(f"{part.ref} {type_of(part)}", heater.volts.value if heater else None, amps, fits))
+    return string, found
+
+
+def _string_table(string: HeaterString, unit: Unit) -> Markup:
+    members = [m for m in string_of(string, unit)[1]]
+    rows = [(m.name, "not known" if m.volts is None else f"{m.volts:g} V",
+             "not known" if m.amps is None else f"{m.amps:g} A" + ("" if m.fits else ", does not fit"),
+             blank(f"volts read across the heater of {m.name}")) for m in members]
+    caption = f"String {string.id}, {string.amps:g} A, from the line side to the chassis side; rated figures{DAGGER}"
+    return table(caption, ("Tube", "Rated volts", "Rated current", "Read, V AC"), rows, class_="numbers")
+
+
+def string_drawing(string: HeaterString, members: Sequence[StringMember], line_v: float) -> str | None:
+    """The members' rated volts end to end against the line's, a member of the wrong current hatched."""
+    known = [m for m in members[:MOST_MEMBERS] if m.volts]
+    if not known:
+        return None
+    total = sum(m.volts for m in known)
+    most = max(total, line_v) * 1.04
+    scale = Scale(0.0, most, LEFT, RIGHT)
+    heading = draw.wrap(_heading(string, members, total, line_v), RIGHT - LEFT, LABEL, bold=True)
+    y = 34.0 + len(heading) * LEADING[LABEL]
+    parts = [draw.text(LEFT, 20, "Series heater string", size=TITLE, bold=True),
+             draw.lines(LEFT, 48, heading, bold=True), _bar(known, scale, y + 14)]
+    x = scale(line_v)
+    parts.append(draw.path([(x, y + 9), (x, y + 19 + BAR)], width=3))
+    words = draw.wrap_list([_said(m) for m in members], RIGHT - LEFT, SMALL)
+    parts.append(draw.lines(LEFT, y + BAR + 34, words, size=SMALL, ink="quiet"))
+    y += BAR + 34 + len(words) * LEADING[SMALL]
+    parts.append(draw.text(LEFT, y + 6, "Heavy line: the line today; hatched: another current.", size=SMALL))
+    ticks = ticks_within(0.0, most, step_for(most, 6))
+    parts.append(bottom_axis(scale, ticks, y + 18, "volts, from the line side"))
+    spoken = [_heading(string, members, total, line_v) + ".", *(f"{_said(m)}." for m in members)]
+    return draw.document("Series heater string", spoken, y + 60, parts, string.id)
+
+
+def _heading(string: HeaterString, members: Sequence[StringMember], total: float, line_v: float) -> str:
+    least = "at least " if any(m.volts is None for m in members) else ""
+    return f"{string.id}, {plain(string.amps)} A: the heaters ask {least}{plain(total, 4)} V of {plain(line_v, 4)} V"
+
+
+def _said(member: StringMember) -> str:
+    if member.volts is None or member.amps is None:
+        return f"{member.name} not known"
+    return f"{member.name} {plain(member.volts)} V" + ("" if member.fits else f" but {plain(member.amps)} A")
+
+
+def _bar(members: Sequence[StringMember], scale: Scale, y: float) -> str:
+    parts, at = [], 0.0
+    for member in members:
+        x, wide = scale(at), scale(at + member.volts) - scale(at)
+        parts.append(draw.box(x, y, wide, BAR, fill="tint", width=1.2))
+        if not member.fits:
+            parts.append(draw.hatch(x, y, wide, BAR, step=7, stroke="accent", width=1.4))
+            parts.append(draw.box(x, y, wide, BAR, stroke="accent", width=2))
+        for said in (member.name, member.name.split()[0]):
+            room = draw.text_width(said, SMALL) + 4
+            if room <= wide - 3:
+                parts.append(draw.box(x + (wide - room) / 2, y + BAR / 2 - 8, room, 16, fill="tint", stroke=None))
+                parts.append(draw.text(x + wide / 2, y + BAR / 2 + 4, said, size=SMALL, anchor="middle"))
+                break
+        at += member.volts
+    return "".join(parts)

@@ -1,0 +1,78 @@
+"""The whole sheet: one HTML page that needs nothing else, for paper, phone and screen."""
+
+from pathlib import Path
+
+from pipeline import __version__
+from pipeline.bench.replacements import replacements
+from pipeline.catalogue import Catalogue
+from pipeline.checks.check import Checked
+from pipeline.output.page import CAUTIONS
+from pipeline.output.sheet.findings import findings_section
+from pipeline.output.sheet.heaters import heaters_section
+from pipeline.output.sheet.markup import Markup, blank, el, given, section
+from pipeline.output.sheet.parts import parts_section, unseen_section
+from pipeline.output.sheet.sources import figures_of, recalled_section, sources_of, sources_section
+from pipeline.output.sheet.supply import supply_section
+from pipeline.output.sheet.tubes import pins_by_type, tubes_section
+
+STYLE = Path(__file__).with_name("sheet.css")
+
+
+def sheet(checked: Checked, catalogue: Catalogue) -> str:
+    """The bench sheet of a checked unit as one HTML page without script, network or foreign font.
+
+    Every text from the unit's files is escaped; controls are shown as �, and what is too long is cut in sight.
+    """
+    lines, pins = replacements(checked, catalogue), pins_by_type(checked, catalogue)
+    used = figures_of(checked, lines)
+    sources = sources_of(used, catalogue)
+    parts = [
+        findings_section(checked), heaters_section(checked), supply_section(checked), tubes_section(checked, pins),
+        parts_section(lines, checked.unit), unseen_section(checked), recalled_section(used, pins, sources),
+        sources_section(used, sources)]
+    shown = [p for p in parts if p]
+    body = el("body", _head(checked), _contents(shown), el("main", _cautions(), *shown), _foot())
+    return "<!DOCTYPE html>\n" + el("html", _meta(checked), body, lang="en") + "\n"
+
+
+def _meta(checked: Checked) -> Markup:
+    name = given(checked.unit.name)
+    style = STYLE.read_text(encoding="utf-8").replace("/*UNIT*/", css_text(name))
+    return el("head", el("meta", charset="utf-8"),
+              el("meta", name="viewport", content="width=device-width, initial-scale=1"),
+              el("title", f"{name}: bench sheet"), Markup(f"<style>\n{style}</style>"))
+
+
+def css_text(text: str) -> str:
+    """`text` for inside a CSS string: every letter that is not plain as an escape, so that nothing can end it."""
+    return "".join(c if c.isascii() and (c.isalnum() or c == " ") else f"\\{ord(c):06x}" for c in text)
+
+
+def _head(checked: Checked) -> Markup:
+    mains, unit = checked.mains, checked.unit
+    high = f"{mains.high_v:g} V" + (f", {mains.region}" if mains.region and unit.mains_high_v is None else "")
+    facts = (("Mains today", f"{mains.today_v:g} V {mains.hertz:g} Hz"), ("At most", high),
+             ("Nameplate", f"{mains.design_v:g} V"))
+    return el("header", el("p", "Bench sheet", class_="kicker"), el("h1", given(unit.name)),
+              el("dl", *(el("div", el("dt", k), el("dd", v)) for k, v in facts),
+                 *(el("div", el("dt", k), el("dd", blank(k, wide=True))) for k in ("Date", "By")), class_="facts"))
+
+
+def _contents(shown: list[Markup]) -> Markup:
+    """Links to the parts of the page, for the phone; not printed."""
+    names = {"findings": "Findings", "heaters": "Heaters", "supply": "Supply", "tubes": "Tubes", "parts": "Parts",
+             "bringup": "Bring-up", "recalled": "Look up", "sources": "Sources"}
+    links = [el("li", el("a", word, href=f"#{id_}")) for id_, word in names.items()
+             if any(f'<section id="{id_}"' in p[:60] for p in shown)]
+    return el("nav", el("ul", *links), aria_label="Parts of this sheet")
+
+
+def _cautions() -> Markup:
+    """The safety words of every sheet, sentence by sentence."""
+    sentences = [s.strip().rstrip(".") + "." for s in CAUTIONS.split(". ")]
+    return section("cautions", "Before you touch anything", el("ul", *(el("li", s) for s in sentences)))
+
+
+def _foot() -> Markup:
+    return el("footer", el("p", f"Tubewright {__version__}. What is typed into the boxes stays only while the page is "
+                                "open: print it, or write the readings down."))

@@ -1,0 +1,59 @@
+"""The foot of the sheet: recalled figures to look up, and the sources and grades behind every verdict."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from pipeline.bench.replacements import Replacement
+from pipeline.catalogue import EVIDENCE, Catalogue, Figure
+from pipeline.checks.check import Checked
+from pipeline.output.sheet.markup import Markup, blank, el, note, section, table, tick
+from pipeline.output.sheet.words import GRADES, value
+from pipeline.output.text import named
+
+Sources = Mapping[str, Mapping[str, Any]]
+
+
+def figures_of(checked: Checked, lines: Iterable[Replacement]) -> list[Figure]:
+    """Every figure that a verdict or a new part rests on, each once."""
+    return list(dict.fromkeys(f for x in (*checked.findings, *lines) for f in x.rests_on))
+
+
+def recalled_section(used: Sequence[Figure], pins: Mapping[str, list[dict]], sources: Sources) -> Markup | None:
+    """The figures that were entered from memory, with a box for what the document says."""
+    found = sorted({f for f in used if f.evidence == "recalled"}, key=lambda f: (f.subject, f.quantity))
+    maps = sorted(t for t, rows in pins.items() if any(r["evidence"] == "recalled" for r in rows))
+    if not found and not maps:
+        return None
+    rows = [(tick(f"{named(f)} looked up"), named(f), value(f), _title(f, sources), blank(f"{named(f)} as printed"))
+            for f in found]
+    heads = ("Done", "Figure", "Recalled", "Believed to stand in", "As printed")
+    return section(
+        "recalled", "Look these up",
+        note("Entered from memory, not read in a document. `tubewright confirm TYPE` takes what you read."),
+        table("Recalled figures that the verdicts rest on", heads, rows, key=1) if rows else None,
+        el("p", el("b", "Pin maps from memory: "), ", ".join(maps), ". Find the heater pins with the ohmmeter first.")
+        if maps else None)
+
+
+def _title(figure: Figure, sources: Sources) -> str:
+    row = sources.get(figure.source_id)
+    return str(row["title"]) if row else "no document named"
+
+
+def sources_section(used: Sequence[Figure], sources: Sources) -> Markup:
+    """What the grades mean and how many figures are of each, then the documents."""
+    counts = {grade: sum(f.evidence == grade for f in used) for grade in EVIDENCE}
+    grades = [(grade, meaning, str(counts[grade]) if counts[grade] else "none") for grade, meaning in GRADES.items()
+              if grade != "measured"]
+    listed = [(s["title"], ", ".join(str(s[k]) for k in ("publisher", "edition", "year") if s.get(k)) or "not recorded",
+               s["kind"], str(sum(f.source_id == id_ for f in used)) or "") for id_, s in sorted(sources.items())]
+    return section(
+        "sources", "Sources and evidence",
+        el("p", "A verdict is as strong as the weakest figure it rests on. What you measured or wrote in the list is "
+                "taken as it stands."),
+        table("Figures used on this sheet, by grade", ("Grade", "Means", "Figures"), grades),
+        table("Documents named", ("Title", "Publisher", "Kind", "Figures"), listed) if listed else None)
+
+
+def sources_of(used: Iterable[Figure], catalogue: Catalogue) -> dict[str, dict[str, Any]]:
+    return catalogue.sources({f.source_id for f in used if f.source_id})

@@ -1,0 +1,101 @@
+"""The B+ supply on the sheet: volts to expect at each node, ripple and pulses drawn, and the first capacitor's part."""
+
+import numpy as np
+
+from pipeline.checks.check import Checked
+from pipeline.checks.rectifier import computed_limit, published_limit, rating
+from pipeline.checks.supply import LADDER, SupplyState, ladder_uf, sections_for
+from pipeline.electrics.supply import Waveforms, supply
+from pipeline.output.sheet.markup import Markup, blank, el, note, section, table
+from pipeline.output.sheet.words import evidence, ripple, volts
+from pipeline.output.svg.supply import capacitor_curve, waveform
+from pipeline.unit import Node
+
+MOST_STRIPS = 8
+"""Nodes drawn; a supply with more is told in the table."""
+_PAIRED = ("full-wave", "bridge")
+"""Circuits in which a second pulse follows half a cycle after the first."""
+
+
+def supply_section(checked: Checked) -> Markup | None:
+    """The supply's table and figures; what is not known is said, with what to measure; None without a supply."""
+    state = checked.state
+    if state is None:
+        return None
+    if state.solved is None:
+        said = (f"B+ can reach {state.crest_v(checked.mains.high):.0f} V at switch-on. The volts under load are not known: "
+                f"{state.missing}. {state.mend}")
+        return section("supply", "B+ supply", el("p", said), node_table(state))
+    drawn = [_wave(state), _curve(state)]
+    estimated = note(f"What {', '.join(state.estimated)} draw is estimated from typical operation; measured cathode volts, "
+                     "or load_a for the node, make it sure.") if state.estimated else None
+    return section("supply", "B+ supply", node_table(state), estimated,
+                   note("These volts: ", evidence(state.rests_on)), el("div", *drawn, class_="figures"))
+
+
+def node_table(state: SupplyState) -> Markup:
+    """Volts of each node: today, at high mains, at switch-on, ripple, and a box for the reading."""
+    mains = state.mains
+    rows = [(_node(n), volts(state.today_v(n.id)), volts(state.high_v(n.id)), volts(state.cold_start_v(n.id)),
+             ripple(state.ripple_v(n.id)), blank(f"DC volts read at {n.id}")) for n in state.nodes]
+    heads = ("Node", f"At {mains.today_v:g} V today", f"At {mains.high_v:g} V", f"At switch-on, {mains.high_v:g} V",
+             "Ripple today, p-p", "Read, V DC")
+    return table("B+ to expect, DC to chassis", heads, rows, class_="numbers")
+
+
+def _node(node: Node) -> Markup:
+    return el("span", node.id, el("small", " " + ", ".join(node.capacitors)) if node.capacitors else None)
+
+
+def waves_of(state: SupplyState) -> tuple[Waveforms, dict[str, np.ndarray]] | None:
+    """Two cycles at today's mains under full load, and each plate's or diode's current; None where not found."""
+    one = np.array([1.0])
+    try:
+        waves = supply(
+            state.supply.circuit, state.supply.secondary_v * state.mains.today * one, state.mains.hertz,
+            state.source_ohm, sections_for(state, one, np.array([state.reservoir_uf or 0.0])),
+            input=state.supply.input, perveance=state.device.perveance, threshold_v=state.device.threshold_v,
+            waveforms=True).waveforms
+    except (ArithmeticError, ValueError):
+        return None
+    first = waves.plate_a[0]
+    name = f"{state.device.part.ref} {'plate' if state.device.kind == 'tube' else 'diode'}"
+    if state.supply.circuit not in _PAIRED:
+        return waves, {name: first}
+    half = (len(first) - 1) // 4  # two cycles are drawn
+    return waves, {f"{name} 1": first, f"{name} 2": np.append(np.roll(first[:-1], half), first[half])}
+
+
+def _wave(state: SupplyState) -> Markup:
+    found = waves_of(state)
+    if found is None:
+        return note("The ripple could not be drawn.")
+    waves, pulses = found
+    shown = state.nodes[:MOST_STRIPS]
+    volts_of = {n.id: waves.node_v[0, i] for i, n in enumerate(shown)}
+    caption = f"Two cycles of today's {state.mains.today_v:g} V {state.mains.hertz:g} Hz, every tube warm."
+    if len(state.nodes) > MOST_STRIPS:
+        caption += f" The first {MOST_STRIPS} nodes are drawn."
+    return el("figure", Markup(waveform(waves.time_s[0], volts_of, pulses, key="sheet")), el("figcaption", caption))
+
+
+def _curve(state: SupplyState) -> Markup:
+    ladder = ladder_uf(state)
+    if len(ladder) < 2:
+        return note("A choke comes first, so no first capacitor sets the rectifier's peak current.")
+    limit = rating(state, "plate_peak_max_a") or rating(state, "surge_max_a")
+    drawn = capacitor_curve(
+        ladder, state.solved.dc_v[LADDER:, 0], state.solved.plate_peak_a[LADDER:], limit.value if limit else None,
+        state.reservoir_uf, largest_uf(state), key="sheet")
+    caption = (f"What another first capacitor would do, at {state.mains.high_v:g} V mains under full load. More is not "
+               "better: stay left of the largest and below the limit.")
+    return el("figure", Markup(drawn), el("figcaption", caption))
+
+
+def largest_uf(state: SupplyState) -> float | None:
+    """The smaller of the maker's largest first capacitor and the computed one; None where neither binds."""
+    published, computed = published_limit(state), computed_limit(state)
+    found = [published.uf] if published else []
+    if computed and computed.uf < ladder_uf(state)[-1]:
+        found.append(computed.uf)
+    return min((uf for uf in found if uf > 0), default=None)

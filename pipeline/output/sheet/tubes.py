@@ -1,0 +1,79 @@
+"""Every tube of the unit from below, with the volts to expect on its pins and boxes for what the meter shows."""
+
+from collections.abc import Iterable, Mapping
+
+from pipeline.catalogue import Catalogue
+from pipeline.checks.check import Checked
+from pipeline.output.sheet.expected import Expected, expected
+from pipeline.output.sheet.markup import Markup, blank, el, given, note, section, table
+from pipeline.output.sheet.words import type_of
+from pipeline.output.svg.base import base_drawing
+from pipeline.output.svg.electrodes import pin_words
+from pipeline.unit import Part
+
+MOST_DRAWN = 150
+"""More tubes than any chassis on a bench has; what is beyond is named, not drawn."""
+_NEVER_MEASURED = {"internal shield", "shield", "shell", "no connection", "internal, leave free", "jumper"}
+_WITHOUT_MAP = ("plate", "screen", "cathode")
+
+Pins = Mapping[str, list[dict]]
+
+
+def tubes_of(checked: Checked) -> list[Part]:
+    return [p for p in checked.unit.parts.values() if p.kind == "tube"]
+
+
+def pins_by_type(checked: Checked, catalogue: Catalogue) -> dict[str, list[dict]]:
+    """Type → its rows of the pins table, for the tubes of the unit."""
+    types = sorted({p.ratings.type for p in tubes_of(checked) if p.ratings})
+    found: dict[str, list[dict]] = {}
+    if types:
+        for row in catalogue.rows("pins", f"type in ({', '.join('?' * len(types))})", types):
+            found.setdefault(row["type"], []).append(row)
+    return found
+
+
+def tubes_section(checked: Checked, pins: Pins) -> Markup | None:
+    """A drawing and a table of readings for every tube."""
+    tubes = tubes_of(checked)
+    if not tubes:
+        return None
+    shown = [_tube(p, checked, pins.get(p.ratings.type, []) if p.ratings else []) for p in tubes[:MOST_DRAWN]]
+    rest = note(f"{len(tubes) - MOST_DRAWN} more tubes are not drawn: "
+                + ", ".join(p.ref for p in tubes[MOST_DRAWN:])) if len(tubes) > MOST_DRAWN else None
+    lead = note("Sockets as they lie before you with the chassis turned over. Volts are to chassis unless two pins are "
+                "named. A blank box means that nothing certain is known: write down what the meter shows.")
+    return section("tubes", "Tubes from below", lead, el("div", *shown, class_="tubes"), rest)
+
+
+def _tube(part: Part, checked: Checked, rows: list[dict]) -> Markup:
+    found = expected(part, checked, rows)
+    drawn = None
+    if rows:
+        base = part.ratings.figure("tubes", "base")
+        drawn = base_drawing(part.ratings.type, str(base.value) if base else None, rows, volts=found.pins, key=part.ref)
+    heading = el("h3", part.ref, " ", el("span", type_of(part)))
+    return el("article", heading, el("p", _where(part), class_="note"),
+              el("figure", Markup(drawn)) if drawn else note("No pin map is held for it: see the maker's drawing."),
+              _readings(part, found, rows), class_="tube")
+
+
+def _where(part: Part) -> str:
+    marked = f"marked {given(part.marking)}" if given(part.marking) != type_of(part) else ""
+    return ", ".join(w for w in (marked, f"on {part.at}" if part.at else "", given(part.note)) if w)
+
+
+def _readings(part: Part, found: Expected, rows: Iterable[Mapping[str, object]]) -> Markup:
+    """Heater, then every pin that one measures: what to expect and a box for the reading."""
+    lines = []
+    if found.heater or found.heater_pins:
+        lines.append((found.heater_pins or "heater", "heater" if found.heater_pins else "", found.heater))
+    for pin in pin_words(rows):
+        if pin.look not in ("heater", "idle") and pin.words not in _NEVER_MEASURED:
+            lines.append(("cap" if pin.pin == "cap" else pin.pin, pin.words, found.pins.get(pin.pin, "")))
+        elif pin.look == "heater" and "DC" in found.pins.get(pin.pin, ""):
+            lines.append((pin.pin, pin.words, found.pins[pin.pin].partition(";")[0]))
+    lines += [("", name, "") for name in _WITHOUT_MAP] if not rows else []
+    lines += [("?", words, "which pin is not said") for words in found.unplaced]
+    body = [(pin, words, volts, blank(f"volts read at {part.ref} {pin} {words}")) for pin, words, volts in lines]
+    return table(f"Volts at {part.ref}", ("Pin", "Is", "Expect", "Read, V"), body)
