@@ -76,13 +76,23 @@ def default_folder() -> Path:
     """The catalogue of the checkout the user stands in, else of this code's checkout, else the installed one."""
     here = Path.cwd()
     for folder in (here, *here.parents):
-        if (folder / "data_built" / "datapackage.json").is_file() and (folder / "pipeline" / "catalogue.py").is_file():
+        if (folder / "pipeline" / "catalogue.py").is_file() and _is_built(standing(folder / "data_built")):
             return folder / "data_built"
     code = Path(__file__).resolve().parent
     for folder in (code.parent / "data_built", code / "data_built"):
-        if (folder / "datapackage.json").is_file():
+        if _is_built(standing(folder)):
             return folder
     raise CatalogueError("no built catalogue found: run `tubewright build` in a checkout, or give --catalogue DIR")
+
+
+def _is_built(folder: Path) -> bool:
+    return (folder / "datapackage.json").is_file()
+
+
+def standing(folder: Path) -> Path:
+    """The catalogue's folder, or the name under which a build that was killed while it swapped left the old one."""
+    old = folder.with_name(f".{folder.name}-old") if folder.name else folder
+    return old if not _is_built(folder) and _is_built(old) else folder
 
 
 _SETTINGS = {"threads": 1, "autoinstall_known_extensions": False, "autoload_known_extensions": False}
@@ -103,12 +113,13 @@ class Catalogue:
     """A built catalogue in `folder`; raises CatalogueError where there is none."""
 
     def __init__(self, folder: Path | None = None):
-        self.folder = folder or default_folder()
-        if not (self.folder / "datapackage.json").is_file():
+        self.folder = standing(folder or default_folder())
+        if not _is_built(self.folder):
             raise CatalogueError(f"{self.folder}: no built catalogue (datapackage.json is missing): "
                                  "run `tubewright build --out` with this folder")
         self.db = duckdb.connect(config=_SETTINGS)
         self._chosen: dict[str, dict[str, dict[str, Figure]]] = {}
+        self._rated: dict[str, Ratings | None] = {}
 
     def path(self, table: str) -> str:
         return (self.folder / f"{table}.parquet").as_posix()
@@ -154,13 +165,20 @@ class Catalogue:
         return list(self.rows("capacitor_stock"))
 
     def ratings(self, types: Iterable[str]) -> dict[str, Ratings]:
-        """Type → its ratings, for the types the catalogue knows; one DuckDB join over the chosen figures.
+        """Type → its ratings, for the types the catalogue knows; each type is read once.
 
         The small tables that every check needs come along in the same scan.
         """
-        wanted = sorted(set(types))
+        asked = set(types)
+        self._read_ratings(sorted(asked - self._rated.keys()))
+        return {type_: found for type_ in asked if (found := self._rated[type_]) is not None}
+
+    def _read_ratings(self, wanted: list[str]) -> None:
+        """Read the types `wanted`, and the small tables where they are not read yet; one DuckDB join."""
         found: dict[str, Ratings] = {}
         small: dict[str, dict[str, dict[str, Figure]]] = {name: {} for name in SMALL if name not in self._chosen}
+        if not wanted and not small:
+            return
         marks = ", ".join("(?)" for _ in wanted) or "(null)"
         rows = self.query(
             f"select f.type, f.\"table\", f.subject, f.quantity, f.value, f.text, f.unit, f.evidence, f.source_id, "
@@ -174,12 +192,12 @@ class Catalogue:
             else:
                 found.setdefault(type_, Ratings(type_)).add(table, figure)
         self._chosen |= small
-        return found
+        self._rated |= {type_: found.get(type_) for type_ in wanted}
 
     def chosen(self, table: str) -> dict[str, dict[str, Figure]]:
         """Subject → quantity → chosen figure of one of the small tables."""
         if table not in self._chosen:
-            self.ratings([])
+            self._read_ratings([])
         return self._chosen[table]
 
     def rows(self, table: str, where: str = "true", values: Iterable[Any] = ()) -> Iterator[dict[str, Any]]:

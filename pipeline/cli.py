@@ -67,8 +67,8 @@ def build(
     check: Annotated[bool, typer.Option("--check", help="Only see whether the catalogue is current.")] = False,
 ) -> None:
     """Make the catalogue from the raw tables; every bad row is named and the old catalogue then stays."""
-    from pipeline.build.catalogue import BadTables
-    from pipeline.build.catalogue import build as run
+    from pipeline.build.faults import BadTables
+    from pipeline.build.run import build as run
     from pipeline.output.built import changes, faults
 
     try:

@@ -14,7 +14,7 @@ SOURCE_KINDS = ("maker's sheet", "handbook", "standard", "open dataset", "refere
 
 @dataclass(frozen=True)
 class Column:
-    """One column: `kind` is `text`, `number` or `integer`; `low` and `high` bound what is plausible."""
+    """One column: `kind` is `text`, `number`, `integer` or `boolean`; `low` and `high` bound what is plausible."""
 
     name: str
     meaning: str
@@ -110,7 +110,7 @@ _COLUMNS = (
           ("drop-in", "conditional", "other base", "other heater", "not a substitute")),
     _text("condition", "what must hold"),
     _text("rule", "id of the audit rule that does not apply", example="retma-heater"),
-    _text("reason", "why it does not apply"),
+    _text("reason", "why the rule does not apply, or why the value is corrected"),
     _number("lamp_v", "V", 0.5, 260, "rated lamp volts"),
     _number("lamp_a", "A", 0.01, 5, "lamp current at lamp_v"),
     _text("bulb", "bulb size", example="T-3 1/4"),
@@ -175,7 +175,13 @@ _COLUMNS = (
     _text("symbol_unit", "part of the symbol that the pin is drawn on, 1 and up; 0 is every part"),
     _text("pin", "pin number, or cap"),
     _text("electrode", "electrode at the pin", example="k+g3"),
-    _text("printed", "as the library prints it: the pin's name, the symbol's description"),
+    _text("printed", "as the source prints it: a library's pin name or description, a value that is corrected"),
+    _text("table", "table the row belongs to", example="tubes"),
+    _text("subject", "key of the row, `/` between its cells", example="12AX7/each"),
+    _text("column", "column of that table", example="heater_a"),
+    _text("printed_in", "source id of the raw row whose cell is corrected"),
+    _text("corrected", "what the cell should say; empty where only the printed value is known to be wrong"),
+    _text("status", "whether the correction is taken", ("accepted", "proposed")),
     _text("source_id", "document the figure stands in", example="rca-receiving-tube-manual"),
     _text("locator", "page, sheet or clause"),
     _text("evidence", "how the figure was come by",

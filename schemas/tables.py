@@ -52,8 +52,15 @@ SOURCES = Table(
     ("source_id", "title", "publisher", "year", "edition", "kind", "licence"),
     ("source_id", "title", "kind"), "the documents the figures stand in", observed=False)
 
+CORRECTIONS = Table(
+    "corrections", "", ("table", "subject", "column", "printed_in"),
+    ("table", "subject", "column", "printed_in", "printed", "corrected", "status", "reason", *PROVENANCE),
+    ("table", "subject", "column", "printed_in", "printed", "status", "reason", "source_id", "evidence"),
+    "printed values that are known to be wrong; source, locator and evidence are those of the right value",
+    observed=False)
+
 TABLES: dict[str, Table] = {table.name: table for table in (
-    SOURCES,
+    SOURCES, CORRECTIONS,
     _table("tubes", "tubes", "type",
            "function envelope base basing heating heater_v heater_a heater_tolerance_pct warm_up_s "
            "heater_cathode_negative_max_v heater_cathode_positive_max_v rating_system",

@@ -11,7 +11,7 @@ Row = dict[str, Figure]
 
 
 def figures_of(catalogue: Catalogue, table: str) -> dict[str, Row]:
-    """Subject → quantity → chosen figure of one whole table, in the order of its raw rows; empty where it is missing."""
+    """Subject → quantity → chosen figure of one whole table, in raw order; empty where the catalogue lacks it."""
     if table not in catalogue.tables:
         return {}
     rows = catalogue.query(
@@ -47,8 +47,8 @@ def _whole_word(word: str) -> re.Pattern[str]:
     return re.compile(rf"(?<![\w]){re.escape(word)}(?![\w])")
 
 
-_SIZE = re.compile(r"(?i)\b(?:fits?|room|space|at most|max\.?|largest)\D{0,20}?(\d{1,3}(?:[.,]\d+)?)\s*(?:mm)?\s*[x×]\s*"
-                   r"(\d{1,3}(?:[.,]\d+)?)\s*mm\b")
+_SIZE = re.compile(r"(?i)\b(?:fits?|room|space|at most|max\.?|largest)\D{0,20}?(\d{1,3}(?:[.,]\d+)?)\s*(?:mm)?"
+                   r"\s*[x×]\s*(\d{1,3}(?:[.,]\d+)?)\s*mm\b")
 
 
 def largest_size(note: str) -> str | None:

@@ -5,10 +5,10 @@ from typing import Any, NamedTuple
 
 from pipeline.catalogue import Figure
 from pipeline.checks.findings import weakest
-from pipeline.notation.write import write
 
 AC_KINDS = ("film ac", "class X", "class Y")
 """Kinds whose rated volts are AC."""
+TWO_IN_ARM = "two in series in each arm, of one type and batch"
 DEPTHS = ("supply", "usual", "all")
 """How far one goes: electrolytics and dangerous parts; paper and wax as well; also what cannot be measured."""
 
@@ -89,11 +89,12 @@ class Leave:
 
 
 class Choice(NamedTuple):
-    """Whether to replace a part, why, and the figures that say so."""
+    """Whether to replace a part, why, the figures that say so, and why by section where sections differ."""
 
     replace: bool
     why: str
     rests_on: tuple[Figure, ...] = ()
+    by_section: dict[str, str] = {}
 
 
 @dataclass
@@ -118,8 +119,3 @@ def shown_value(value: float | None, unit: str) -> str:
         scale, name = next(((s, n) for s, n in ((1e6, "MΩ"), (1e3, "kΩ")) if value >= s * 0.9995), (1.0, "Ω"))
         return f"{value / scale:.4g} {name}"
     return f"{value:g} {unit}"
-
-
-def as_marked(part) -> str:
-    """What was read on the part, or its marking where it could not be read."""
-    return write(part.reading) if part.reading and part.reading.kind else part.marking

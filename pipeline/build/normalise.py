@@ -54,12 +54,19 @@ def normalise(rows: list[Row], table: Table, bad: set[Place]) -> tuple[list[Type
 
 def _value(row: Row, column: Column, add: Callable[[list[Fault]], None]) -> Value:
     cell = row.cells[column.name]
+    value = typed_cell(cell, column)
+    if cell and value is None:
+        add([Fault("not-a-number", row.file, row.line, column.name, cell, "not a plain number",
+                   _number_hint(cell, column))])
+    return value
+
+
+def typed_cell(cell: str, column: Column) -> Value:
+    """The value of a text cell; None where it is empty, or no plain number in a column of numbers."""
     if not cell or column.kind == "text":
         return cell or None
     pattern = _INTEGER if column.kind == "integer" else _NUMBER
     if not pattern.match(cell):
-        add([Fault("not-a-number", row.file, row.line, column.name, cell, "not a plain number",
-                   _number_hint(cell, column))])
         return None
     return int(cell) if column.kind == "integer" else float(cell)
 

@@ -16,13 +16,15 @@ from typing import NamedTuple
 import numpy as np
 
 from .diode import path_current
+from .linear import chain, eliminate
 
 _MAX_NEWTON = 300
 _MAX_PASSES = 8
 _ROUGHLY, _EXACTLY = 1e-2, 1e-5  # last change of a Newton iteration; the next would be about its square
 _COARSE_STEPS = 32  # of the even grid, per half cycle
 _SPLITS = {1: (3, 11, 12, 6), 2: (5, 14, 23, 22)}  # fitted steps before, at turn-on, in conduction, after it; by half cycles
-_FADE = 1e-3
+_REST_STEPS = 512  # of a run from rest; a power of two
+_FADE = 1e-3  # share of the peak volts below which a constant current fades
 _TINY = 1e-300
 
 
@@ -125,6 +127,33 @@ def steady_state(network: Network) -> Steady:
     return _refine(network, window, fitted, guess)
 
 
+def from_rest(network: Network, angle: float, cycles: float) -> Steady:
+    """The first `cycles` after switching on at `angle` (radians after the crest) with all capacitors empty.
+
+    Parameters
+    ----------
+    network : Network
+        Any of its circuits may be without load.
+    angle, cycles : float
+
+    Returns
+    -------
+    Steady
+        Samples of the time asked for, in place of a span that repeats.
+
+    Raises
+    ------
+    ArithmeticError
+        Newton's method did not converge.
+    """
+    share = np.linspace(0.0, 1.0, _REST_STEPS + 1) ** 1.5
+    grid = np.repeat((angle + 2 * np.pi * cycles * share)[:, None], network.peak.size, axis=1)
+    rest = np.zeros_like(network.start)
+    guess = np.zeros((len(rest), 2, _REST_STEPS, rest.shape[1]))
+    states = _newton(network, grid, _RADAU, guess, _EXACTLY, rest)
+    return _sampled(network, grid, states)
+
+
 def _refine(network: Network, window: np.ndarray, grid: np.ndarray, states: np.ndarray) -> Steady:
     """Passes of order three on grids fitted to the conduction interval, until that no longer moves.
 
@@ -149,18 +178,21 @@ def _refine(network: Network, window: np.ndarray, grid: np.ndarray, states: np.n
     raise ArithmeticError("the conduction interval of the rectifier did not settle")
 
 
-def _newton(network: Network, grid: np.ndarray, scheme: _Scheme, states: np.ndarray, tolerance: float):
-    """States (m, S, N, B) that satisfy the scheme on `grid` (N + 1, B) and repeat after it."""
+def _newton(network: Network, grid: np.ndarray, scheme: _Scheme, states: np.ndarray, tolerance: float,
+            initial: np.ndarray | None = None) -> np.ndarray:  # fmt: skip
+    """States (m, S, N, B) that satisfy the scheme on `grid` (N + 1, B) and repeat after it, or begin at `initial` (m, B)."""
     result, busy = np.array(states), np.arange(network.peak.size)
     emf, step = network.peak * np.cos(_stage_angles(grid, scheme)), np.diff(grid, axis=0)
     last = np.full(busy.size, np.inf)
     for count in range(_MAX_NEWTON):
-        new = _linear_solution(network, step, scheme, emf, states)
+        new = _linear_solution(network, step, scheme, emf, states, initial)
         if not np.all(np.isfinite(new)):
             break
         change = np.max(np.abs(new - states), axis=(1, 2)) / (np.max(np.abs(new), axis=(1, 2)) + _TINY)
         worst = np.max(change, axis=0)
-        states = np.where(worst > 0.5 * last, 0.5 * (new + states), new) if count > 60 else new
+        # A kink can make the steps go round in a circle; steps of ever different length leave it.
+        part = 1.0 if count < 30 else np.where(worst > 0.5 * last, 0.1 + 0.9 * (0.618 * count % 1.0), 1.0)
+        states = states + part * (new - states)
         last, left = worst, worst >= tolerance
         if np.count_nonzero(left) <= 0.7 * left.size:
             result[..., busy] = states
@@ -168,11 +200,13 @@ def _newton(network: Network, grid: np.ndarray, scheme: _Scheme, states: np.ndar
                 return result
             network, busy = network.only(left), busy[left]
             emf, step, states, last = emf[..., left], step[:, left], states[..., left], last[left]
+            initial = None if initial is None else initial[:, left]
     raise ArithmeticError("the rectifier's steady state was not found: Newton's method did not converge")
 
 
-def _linear_solution(network: Network, step: np.ndarray, scheme: _Scheme, emf: np.ndarray, states: np.ndarray):
-    """One Newton step: the periodic solution of the network linearised about `states`."""
+def _linear_solution(network: Network, step: np.ndarray, scheme: _Scheme, emf: np.ndarray, states: np.ndarray,
+                     initial: np.ndarray | None) -> np.ndarray:  # fmt: skip
+    """One Newton step: the periodic (or initial-value) solution of the network linearised about `states`."""
     rate, slope, open_ = rates(network, emf, states)
     m, stages, steps, batch = states.shape
     matrix = np.zeros((m, stages, m, stages, steps, batch))
@@ -184,9 +218,11 @@ def _linear_solution(network: Network, step: np.ndarray, scheme: _Scheme, emf: n
         matrix[a, :, a] += (scheme.inverse[:, :, None] * network.mass[a])[:, :, None]
         right[a, :, a] = (scheme.inverse.sum(axis=1)[:, None] * network.mass[a])[:, None]
     shape = (m * stages, m * stages, steps, batch)
-    solved = _eliminate(matrix.reshape(shape), right.reshape(m * stages, m + 1, steps, batch))
+    solved = eliminate(matrix.reshape(shape), right.reshape(m * stages, m + 1, steps, batch))
     solved = solved.reshape(right.shape)
-    begin = _periodic(solved[:, -1, :m], solved[:, -1, m], network.twist, open_)
+    if initial is not None:
+        open_ = np.zeros_like(open_)
+    begin = chain(solved[:, -1, :m], solved[:, -1, m], network.twist, open_, initial)
     new = solved[:, :, m] + np.sum(solved[:, :, :m] * begin, axis=2)
     return np.where(open_, 0.5 * states, new) if open_.any() else new
 
@@ -248,67 +284,6 @@ def _load(network: Network, volts: np.ndarray, p: int) -> tuple[np.ndarray, np.n
     return current, slope
 
 
-def _eliminate(matrix: np.ndarray, right: np.ndarray) -> np.ndarray:
-    """Solve matrix (n, n, ...) x = right (n, c, ...) in place, without pivoting.
-
-    The networks are passive and their states stand currents first, so that no pivot is zero.
-    """
-    size = matrix.shape[0]
-    for p in range(size):
-        scale = 1.0 / matrix[p, p]
-        matrix[p, p + 1 :] *= scale
-        right[p] *= scale
-        for row in range(p + 1, size):
-            factor = matrix[row, p]
-            matrix[row, p + 1 :] -= factor * matrix[p, p + 1 :]
-            right[row] -= factor * right[p]
-    for p in range(size - 1, 0, -1):
-        for row in range(p):
-            right[row] -= matrix[row, p] * right[p]
-    return right
-
-
-def _periodic(gain: np.ndarray, offset: np.ndarray, twist: np.ndarray, open_: np.ndarray) -> np.ndarray:
-    """States (m, N, B) at the begin of each step of the cyclic chain x' = gain x + offset; N a power of two.
-
-    Circuits marked `open_` have no such states; theirs are of no meaning.
-    """
-    pairs = []
-    while gain.shape[2] > 1:
-        first, second = gain[:, :, 0::2], gain[:, :, 1::2]
-        pairs.append((first, offset[:, 0::2]))
-        offset = _times(second, offset[:, None, 0::2])[:, 0] + offset[:, 1::2]
-        gain = _times(second, first)
-    unit = np.eye(len(twist))
-    shift = unit[twist][:, :, None] - np.where(open_, -unit[:, :, None], gain[:, :, 0])
-    begin = _solve_small(shift, offset[:, 0])[:, None]
-    for first, add in reversed(pairs):
-        both = np.empty((begin.shape[0], 2 * begin.shape[1], begin.shape[2]))
-        both[:, 0::2] = begin
-        both[:, 1::2] = _times(first, begin[:, None])[:, 0] + add
-        begin = both
-    return begin
-
-
-def _times(left: np.ndarray, right: np.ndarray) -> np.ndarray:
-    """Matrix product over the first two axes."""
-    total = left[:, 0, None] * right[None, 0]
-    for k in range(1, left.shape[1]):
-        total += left[:, k, None] * right[None, k]
-    return total
-
-
-def _solve_small(matrix: np.ndarray, right: np.ndarray) -> np.ndarray:
-    """Solve matrix (m, m, B) x = right (m, B), with pivoting."""
-    if len(right) == 1:
-        return right / matrix[0]
-    try:
-        turned = np.linalg.solve(matrix.transpose(2, 0, 1), right.T[:, :, None])
-    except np.linalg.LinAlgError:
-        return np.full_like(right, np.nan)
-    return turned[:, :, 0].T
-
-
 def _stage_angles(grid: np.ndarray, scheme: _Scheme) -> np.ndarray:
     """Angles (S, N, B) of the stages of every step."""
     return grid[:-1] + scheme.nodes[:, None, None] * np.diff(grid, axis=0)
@@ -336,7 +311,8 @@ def _conduction(network: Network, grid: np.ndarray, states: np.ndarray) -> np.nd
         crest = len(angle) + np.argmax(drive[j], axis=0)
         on = -_crossing(-angles[::-1], volts[::-1], len(volts) - 1 - crest, outside=True)
         found.append((on, _crossing(angles, volts, crest, outside=False)))
-    return np.array(found).transpose(1, 0, 2)
+    window = np.array(found).transpose(1, 0, 2)
+    return window - span * np.floor((window[0] - window[0, 0]) / span)
 
 
 def _crossing(angles: np.ndarray, volts: np.ndarray, crest: np.ndarray, outside: bool) -> np.ndarray:
@@ -360,6 +336,7 @@ def _fitted_grid(network: Network, window: np.ndarray) -> np.ndarray:
     """Grid (N + 1, B): even through each conduction interval, closing up towards its begin."""
     span, count = np.pi * network.halves, window.shape[1]
     on = window[0] - 1e-6 - 0.05 * np.minimum(network.layer, 0.01)
+    on[1:] = np.clip(on[1:], on[0] + 0.1 * span, on[0] + 0.9 * span)
     off = np.minimum(window[1], on + 0.99 * span)
     if count == 1:  # conduction over the whole span: begin where the paths take turns
         on = np.where(window[1] - window[0] > 0.99 * span, (window[1] + window[0] - 0.99 * span) / 2, on)
@@ -370,7 +347,7 @@ def _fitted_grid(network: Network, window: np.ndarray) -> np.ndarray:
     early, rising, flat, late = (np.arange(n)[:, None] / n for n in _SPLITS[network.halves // count])
     pieces = []
     for w in range(count):
-        stop = np.minimum(off[w], end[w] - 1e-3 * span)
+        stop = np.clip(off[w], on[w] + 1e-6 * span, end[w] - 1e-3 * span)
         rise = np.minimum((stop - on[w]) / 3, 15.0 * network.layer)
         pieces += [on[w] - (on[w] - begin[w]) * (1.0 - early) ** 3, on[w] + rise * rising**1.5]
         pieces += [on[w] + rise + (stop - on[w] - rise) * flat, stop + (end[w] - stop) * late**1.5]

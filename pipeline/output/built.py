@@ -1,6 +1,7 @@
 """What a build says: what changed, or every fault."""
 
 from collections.abc import Sequence
+from typing import Any
 
 MOST_SHOWN = 50
 
@@ -15,12 +16,16 @@ def faults(found: Sequence) -> str:
 
 
 def changes(done: Sequence, check: bool) -> str:
-    """Which tables changed, with their row counts; one line where none did."""
+    """Which tables changed, with their row counts and what about them; one line where none did."""
     changed = [c for c in done if c.changed]
     if not changed:
         return f"the catalogue is current: {len(done)} tables, {sum(c.rows for c in done)} rows\n"
     lines = ["the catalogue is out of date: run `tubewright build`" if check else "the catalogue was built"]
-    for c in changed:
-        before = "new" if c.rows_before is None else f"was {c.rows_before}"
-        lines.append(f"  {c.table:<22} {c.rows:>6} rows ({before})")
-    return "\n".join(lines) + "\n"
+    return "\n".join([*lines, *(f"  {c.table:<22} {_what(c)}" for c in changed)]) + "\n"
+
+
+def _what(change: Any) -> str:
+    told = {"description": "its description changed", "damaged": "its bytes were not those that were built",
+            "missing": "its file was missing", "gone": f"{change.rows_before} rows, no longer built",
+            "new": f"{change.rows:>6} rows (new)", "rows": f"{change.rows:>6} rows (was {change.rows_before})"}
+    return told[change.what]

@@ -4,9 +4,9 @@ import sys
 from pathlib import Path
 from typing import NamedTuple
 
-from pipeline.build.catalogue import build
 from pipeline.build.confirm import confirm
 from pipeline.build.faults import BadTables
+from pipeline.build.run import build
 from pipeline.catalogue import Catalogue, Recalled
 from pipeline.notation.read import read
 from pipeline.output.built import changes, faults

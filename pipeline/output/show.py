@@ -5,11 +5,14 @@ from typing import Any
 from pipeline.catalogue import Catalogue, Ratings
 from pipeline.notation.read import read
 from pipeline.output.page import paint, table, wrapped
+from pipeline.output.svg.base import base_text
 from pipeline.output.tables import as_csv, as_json
 
 WIDE = ("tubes", "rectifiers", "diodes", "lamps")
 LISTS = ("heater_options", "sections", "operating_points", "rectifier_ratings", "rectifier_operation", "pins",
          "designations", "substitutes")
+OPEN = ("open_pins", "open_diodes")
+"""Tables under a licence of their own, shown with every observation."""
 OBSERVATION = ["type", "table", "subject", "quantity", "value", "unit", "evidence", "source_id", "locator", "chosen",
                "note", "raw_file", "raw_line"]
 
@@ -20,6 +23,8 @@ def print_types(catalogue: Catalogue, asked: list[str], format: str, everything:
     if everything:
         for item in found:
             item["observations"] = observations(catalogue, item["type"]) if item["type"] else []
+            for name in OPEN:
+                item[name] = list(catalogue.rows(name, "type = ?", [item["type"]])) if item["type"] else []
     if format == "json":
         print(as_json(found), end="")
     elif format == "csv":
@@ -130,9 +135,9 @@ def _blank_repeats(rows: list[tuple[str, ...]]) -> list[tuple[str, ...]]:
 def _pins(item: dict[str, Any]) -> str:
     if not item["pins"]:
         return ""
-    pins = sorted(item["pins"], key=lambda p: (not p["pin"].isdigit(), int(p["pin"]) if p["pin"].isdigit() else 0))
-    words = [f"{p['pin']} {(p['section'] + ' ') if p['section'] else ''}{p['electrode']}" for p in pins]
-    return paint("pins, seen from below, clockwise from the key or gap", "head") + "\n" + wrapped(", ".join(words), 2, "  ")
+    weak = "" if item["pins"][0]["evidence"] in ("published", "quoted") else f" ({item['pins'][0]['evidence']})"
+    lines = base_text(item.get("base") or "", item["pins"])
+    return "\n".join([paint(f"base, seen from below{weak}", "head"), *(("  " + line).rstrip() for line in lines)])
 
 
 def _names(item: dict[str, Any]) -> str:
@@ -160,6 +165,15 @@ def _sources(catalogue: Catalogue, item: dict[str, Any]) -> str:
 
 
 def _all(item: dict[str, Any]) -> str:
+    apart = [("", f"{name}/{row['type']}", *_open(row), row["evidence"], row["source_id"], row["locator"])
+             for name in OPEN for row in item.get(name, [])]
     rows = [("taken" if o["chosen"] else "", o["subject"], o["quantity"], f"{o['value']}", o["evidence"],
-             o["source_id"], f"{o['raw_file']}:{o['raw_line']}") for o in item["observations"]]
+             o["source_id"], f"{o['raw_file']}:{o['raw_line']}") for o in item["observations"]] + apart
     return paint("every observation", "head") + "\n" + table(rows)
+
+
+def _open(row: dict[str, Any]) -> tuple[str, str]:
+    """What a row of an open table says: a pin's electrode, or a diode's volts and amps."""
+    if "electrode" in row:
+        return f"pin {row['pin']}", row["electrode"]
+    return "volts, amps", f"{row['piv_max_v'] or '?'} V, {row['forward_max_a'] or '?'} A"

@@ -4,7 +4,8 @@ import shutil
 
 import pytest
 
-from pipeline.build.catalogue import BadTables, assemble
+from pipeline.build.catalogue import assemble
+from pipeline.build.faults import BadTables
 
 SOURCES = "source_id,title,publisher,year,edition,kind,licence\nbook,A Book,,1950,,handbook,\n"
 TUBES = ("type,function,envelope,base,basing,heating,heater_v,heater_a,heater_tolerance_pct,warm_up_s,"
@@ -70,7 +71,7 @@ def test_good_rows_build(raw):
 
 
 def test_a_fault_does_not_touch_the_old_catalogue(raw, tmp_path):
-    from pipeline.build.catalogue import build
+    from pipeline.build.run import build
 
     out = tmp_path / "out"
     (raw / "tubes/tubes/a.csv").write_text(TUBES + GOOD, encoding="utf-8")
@@ -93,7 +94,7 @@ def test_every_fault_is_named_in_one_run(raw):
 def test_same_input_gives_the_same_bytes(tmp_path):
     from pathlib import Path
 
-    from pipeline.build.catalogue import build
+    from pipeline.build.run import build
 
     root = Path(__file__).resolve().parents[2]
     copy = tmp_path / "raw"

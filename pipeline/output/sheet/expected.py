@@ -49,7 +49,7 @@ def expected(part: Part, checked: Checked, rows: Iterable[Mapping[str, object]])
     found: dict[str, str] = {}
     heater_pins, heater = _heater(part, checked, pins)
     found |= _heater_pins(heater_pins, heater)
-    found |= _rectifier(part, checked, pins, found)
+    found |= _rectifier(part, checked, pins)
     found |= _ceiling(part, checked, pins)
     measured, unplaced = _measured(part, pins)
     return Expected(found | measured, heater_pins, heater, unplaced)
@@ -101,7 +101,7 @@ def _heater_pins(ends: str, words: str) -> dict[str, str]:
     return {pin: f"{words} to {far}" for near, far in ((one, other), (other, one)) for pin in near.split("+")}
 
 
-def _rectifier(part: Part, checked: Checked, pins: list[Pin], heater: Mapping[str, str]) -> dict[str, str]:
+def _rectifier(part: Part, checked: Checked, pins: list[Pin]) -> dict[str, str]:
     """AC volts of the rectifier's plates before load, and B+ where it leaves."""
     state = checked.state
     if state is None or state.device.part.ref != part.ref:
@@ -114,8 +114,7 @@ def _rectifier(part: Part, checked: Checked, pins: list[Pin], heater: Mapping[st
         return found
     dc = f"{volts(state.today_v(state.nodes[0].id))} DC"
     outlet = {"f"} if state.device.directly_heated else {"k"}
-    return found | {p.number: f"{dc}; {heater[p.number]}" if p.number in heater else dc
-                    for p in pins if p.electrodes & outlet}
+    return found | {p.number: dc for p in pins if p.electrodes & outlet}
 
 
 def _ceiling(part: Part, checked: Checked, pins: list[Pin]) -> dict[str, str]:
@@ -123,7 +122,7 @@ def _ceiling(part: Part, checked: Checked, pins: list[Pin]) -> dict[str, str]:
     node = next((n for n in state.nodes if part.ref in n.tubes), None) if state else None
     top = state.today_v(node.id) if node else None
     plates = [p.number for p in pins if p.electrodes & PLATES]
-    return {p: f"at most {volts(top)}" for p in plates} if top is not None and len(plates) == 1 else {}
+    return {p: f"≤ {volts(top)}" for p in plates} if top is not None and len(plates) == 1 else {}
 
 
 def _measured(part: Part, pins: list[Pin]) -> tuple[dict[str, str], tuple[str, ...]]:

@@ -2,10 +2,12 @@
 
 from pipeline.checks.check import Checked
 from pipeline.checks.findings import Finding
-from pipeline.output.sheet.markup import Markup, el, note, section, table
+from pipeline.output.sheet.markup import Markup, el, note, own, section, table
 from pipeline.output.sheet.words import DAGGER, evidence, pair, sentence, short_grade
 from pipeline.unit import Unit
 
+LONG = 8
+"""As many passes or more stand in two tables side by side where there is room."""
 GRAVE = ("stop", "unknown", "caution")
 WORDS = {"stop": "Stop", "unknown": "Not known", "caution": "Caution", "pass": "Passed"}
 _TALLY = {"stop": "to stop for", "unknown": "not known", "caution": "to be careful about", "pass": "passed"}
@@ -47,11 +49,15 @@ def _one(finding: Finding, unit: Unit) -> Markup:
     numbers = pair(finding.figure, finding.limit, finding.unit)
     small = el("p", el("span", numbers, class_="numbers") if numbers else None, " · " if numbers else None,
                evidence(finding.rests_on), class_="basis")
-    return el("div", el("p", finding.subject, class_="ref"),
+    return el("div", el("p", own(finding.subject), class_="ref"),
               el("div", el("p", sentence(finding.why, unit, finding.subject)), small), class_="one")
 
 
 def _passed(found: list[Finding]) -> Markup:
-    rows = [(f.subject, f.check.replace("-", " "), pair(f.figure, f.limit, f.unit) or "by kind", short_grade(f.rests_on))
+    rows = [(own(f.subject), f.check.replace("-", " "), pair(f.figure, f.limit, f.unit) or "by kind", short_grade(f.rests_on))
             for f in found]
-    return table("Passed", ("Part", "Check", "Figure and limit", "Rests on"), rows)
+    heads, half = ("Part", "Check", "Figure and limit", "Rests on"), (len(rows) + 1) // 2
+    if len(rows) < LONG:
+        return table("Passed", heads, rows, class_="passed")
+    return el("div", table("Passed", heads, rows[:half], class_="passed"),
+              table("Passed, continued", heads, rows[half:], class_="passed"), class_="halves")

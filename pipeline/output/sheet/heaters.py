@@ -11,7 +11,7 @@ from pipeline.checks.heaters import (
     is_cold,
     string_members,
 )
-from pipeline.output.sheet.markup import Markup, blank, el, section, table
+from pipeline.output.sheet.markup import Markup, blank, el, own, section, table
 from pipeline.output.sheet.words import DAGGER, type_of, volts
 from pipeline.output.svg import draw
 from pipeline.output.svg.axes import Scale, bottom_axis, plain, step_for, ticks_within
@@ -31,8 +31,8 @@ def heaters_section(checked: Checked) -> Markup | None:
     shown = [el("figure", Markup(svg)) for svg in drawn if svg]
     if not shown:
         return None
-    return section("heaters", "Heaters", el("div", *shown, class_="figures"), _winding_table(checked),
-                   *(_string_table(s, unit) for s in unit.strings.values()))
+    tables = [_winding_table(checked), *(_string_table(s, unit) for s in unit.strings.values())]
+    return section("heaters", "Heaters", el("div", *shown, el("div", *tables), class_="figures"))
 
 
 def windings_of(unit: Unit) -> list[WindingLoad]:
@@ -44,7 +44,7 @@ def windings_of(unit: Unit) -> list[WindingLoad]:
 
 def _winding_table(checked: Checked) -> Markup | None:
     mains, windings = checked.mains, checked.unit.windings.values()
-    rows = [(w.id, volts(w.volts), volts(w.volts * mains.today), volts(w.volts * mains.high),
+    rows = [(own(w.id), volts(w.volts), volts(w.volts * mains.today), volts(w.volts * mains.high),
              blank(f"volts read on winding {w.id}")) for w in windings]
     heads = ("Winding", "Nameplate", f"At {mains.today_v:g} V today", f"At {mains.high_v:g} V", "Read, V AC")
     return table("Heater volts to expect, AC", heads, rows, class_="numbers") if rows else None
@@ -71,8 +71,8 @@ def string_of(string: HeaterString, unit: Unit) -> tuple[HeaterString, list[Stri
 
 
 def _string_table(string: HeaterString, unit: Unit) -> Markup:
-    members = [m for m in string_of(string, unit)[1]]
-    rows = [(m.name, "not known" if m.volts is None else f"{m.volts:g} V",
+    members = string_of(string, unit)[1]
+    rows = [(own(m.name), "not known" if m.volts is None else f"{m.volts:g} V",
              "not known" if m.amps is None else f"{m.amps:g} A" + ("" if m.fits else ", does not fit"),
              blank(f"volts read across the heater of {m.name}")) for m in members]
     caption = f"String {string.id}, {string.amps:g} A, from the line side to the chassis side; rated figures{DAGGER}"
@@ -105,7 +105,7 @@ def string_drawing(string: HeaterString, members: Sequence[StringMember], line_v
 
 def _heading(string: HeaterString, members: Sequence[StringMember], total: float, line_v: float) -> str:
     least = "at least " if any(m.volts is None for m in members) else ""
-    return f"{string.id}, {plain(string.amps)} A: the heaters ask {least}{plain(total, 4)} V of {plain(line_v, 4)} V"
+    return f"{string.id}, {plain(string.amps)} A: heaters ask {least}{plain(total, 4)} V of {plain(line_v, 4)} V"
 
 
 def _said(member: StringMember) -> str:

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from pipeline import __version__
-from pipeline.bench.replacements import replacements
+from pipeline.bench.replacements import advise
 from pipeline.catalogue import Catalogue
 from pipeline.checks.check import Checked
 from pipeline.output.page import CAUTIONS
@@ -23,12 +23,12 @@ def sheet(checked: Checked, catalogue: Catalogue) -> str:
 
     Every text from the unit's files is escaped; controls are shown as �, and what is too long is cut in sight.
     """
-    lines, pins = replacements(checked, catalogue), pins_by_type(checked, catalogue)
-    used = figures_of(checked, lines)
+    advice, pins = advise(checked, catalogue), pins_by_type(checked, catalogue)
+    used = figures_of(checked, advice)
     sources = sources_of(used, catalogue)
     parts = [
         findings_section(checked), heaters_section(checked), supply_section(checked), tubes_section(checked, pins),
-        parts_section(lines, checked.unit), unseen_section(checked), recalled_section(used, pins, sources),
+        parts_section(advice, checked.unit), unseen_section(checked), recalled_section(used, pins, sources),
         sources_section(used, sources)]
     shown = [p for p in parts if p]
     body = el("body", _head(checked), _contents(shown), el("main", _cautions(), *shown), _foot())

@@ -6,7 +6,7 @@ from pipeline.checks.check import Checked
 from pipeline.checks.rectifier import computed_limit, published_limit, rating
 from pipeline.checks.supply import LADDER, SupplyState, ladder_uf, sections_for
 from pipeline.electrics.supply import Waveforms, supply
-from pipeline.output.sheet.markup import Markup, blank, el, note, section, table
+from pipeline.output.sheet.markup import Markup, blank, el, note, own, section, table
 from pipeline.output.sheet.words import evidence, ripple, volts
 from pipeline.output.svg.supply import capacitor_curve, waveform
 from pipeline.unit import Node
@@ -44,7 +44,7 @@ def node_table(state: SupplyState) -> Markup:
 
 
 def _node(node: Node) -> Markup:
-    return el("span", node.id, el("small", " " + ", ".join(node.capacitors)) if node.capacitors else None)
+    return el("span", own(node.id), el("small", " ", own(", ".join(node.capacitors))) if node.capacitors else None)
 
 
 def waves_of(state: SupplyState) -> tuple[Waveforms, dict[str, np.ndarray]] | None:

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping
 from pipeline.catalogue import Catalogue
 from pipeline.checks.check import Checked
 from pipeline.output.sheet.expected import Expected, expected
-from pipeline.output.sheet.markup import Markup, blank, el, given, note, section, table
+from pipeline.output.sheet.markup import Markup, blank, el, given, note, own, table
 from pipeline.output.sheet.words import type_of
 from pipeline.output.svg.base import base_drawing
 from pipeline.output.svg.electrodes import pin_words
@@ -13,6 +13,8 @@ from pipeline.unit import Part
 
 MOST_DRAWN = 150
 """More tubes than any chassis on a bench has; what is beyond is named, not drawn."""
+ROW = 2
+"""Tubes side by side at most; the first row stays with its heading on paper."""
 _NEVER_MEASURED = {"internal shield", "shield", "shell", "no connection", "internal, leave free", "jumper"}
 _WITHOUT_MAP = ("plate", "screen", "cathode")
 
@@ -43,7 +45,10 @@ def tubes_section(checked: Checked, pins: Pins) -> Markup | None:
                 + ", ".join(p.ref for p in tubes[MOST_DRAWN:])) if len(tubes) > MOST_DRAWN else None
     lead = note("Sockets as they lie before you with the chassis turned over. Volts are to chassis unless two pins are "
                 "named. A blank box means that nothing certain is known: write down what the meter shows.")
-    return section("tubes", "Tubes from below", lead, el("div", *shown, class_="tubes"), rest)
+    head = el("h2", "Tubes from below", id="tubes-head")
+    first = el("div", head, lead, el("div", *shown[:ROW], class_="tubes"), class_="keep")
+    others = el("div", *shown[ROW:], class_="tubes") if shown[ROW:] else None
+    return el("section", first, others, rest, id="tubes", aria_labelledby="tubes-head")
 
 
 def _tube(part: Part, checked: Checked, rows: list[dict]) -> Markup:
@@ -52,7 +57,7 @@ def _tube(part: Part, checked: Checked, rows: list[dict]) -> Markup:
     if rows:
         base = part.ratings.figure("tubes", "base")
         drawn = base_drawing(part.ratings.type, str(base.value) if base else None, rows, volts=found.pins, key=part.ref)
-    heading = el("h3", part.ref, " ", el("span", type_of(part)))
+    heading = el("h3", own(part.ref), " ", el("span", own(type_of(part))))
     return el("article", heading, el("p", _where(part), class_="note"),
               el("figure", Markup(drawn)) if drawn else note("No pin map is held for it: see the maker's drawing."),
               _readings(part, found, rows), class_="tube")
@@ -72,8 +77,8 @@ def _readings(part: Part, found: Expected, rows: Iterable[Mapping[str, object]])
         if pin.look not in ("heater", "idle") and pin.words not in _NEVER_MEASURED:
             lines.append(("cap" if pin.pin == "cap" else pin.pin, pin.words, found.pins.get(pin.pin, "")))
         elif pin.look == "heater" and "DC" in found.pins.get(pin.pin, ""):
-            lines.append((pin.pin, pin.words, found.pins[pin.pin].partition(";")[0]))
+            lines.append((pin.pin, pin.words, found.pins[pin.pin]))
     lines += [("", name, "") for name in _WITHOUT_MAP] if not rows else []
     lines += [("?", words, "which pin is not said") for words in found.unplaced]
-    body = [(pin, words, volts, blank(f"volts read at {part.ref} {pin} {words}")) for pin, words, volts in lines]
-    return table(f"Volts at {part.ref}", ("Pin", "Is", "Expect", "Read, V"), body)
+    body = [(pin, own(words), volts, blank(f"volts read at {part.ref} {pin} {words}")) for pin, words, volts in lines]
+    return table(f"Volts at {part.ref}", ("Pin", "Is", "Expect", "Read, V"), body, class_="pins")

@@ -35,8 +35,13 @@ def pair(figure: float | None, limit: float | None, unit: str | None) -> str:
     scale, name = 1.0, unit or ""
     if unit == "A" and max(figure or 0.0, limit or 0.0) < SMALL_A:
         scale, name = 1e3, "mA"
-    shown = ["not known" if x is None else f"{plain(x * scale, 4)} {name}".rstrip() for x in (figure, limit)]
+    digits = 3 if figure is None or limit is None or _number(figure * scale, 3) != _number(limit * scale, 3) else 4
+    shown = ["not known" if x is None else f"{_number(x * scale, digits)} {name}".rstrip() for x in (figure, limit)]
     return f"{shown[0]}, limit {shown[1]}"
+
+
+def _number(number: float, digits: int) -> str:
+    return f"{number:.0f}" if abs(number) >= 10**digits else plain(number, digits)
 
 
 def volts(value_v: float | None) -> str:

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 WORDS = {"h": "heater", "f": "filament", "p": "plate", "a": "plate", "k": "cathode", "g": "grid",
-         "nc": "no connection", "ic": "internal, leave free", "is": "internal shield", "s": "shield",
+         "nc": "no connection", "ic": "internal, leave free", "is": "shield", "s": "shield",
          "bp": "beam plates",
          "shell": "shell", "tap": "heater tap", "ct": "heater centre tap"}
 _TAPS = {"f_ct", "h_ct"}

@@ -1,0 +1,97 @@
+"""Which capacitors are replaced: findings, readings, what the old part is, its role, and how deep one goes."""
+
+from pipeline.bench.parts import DEPTHS, Choice
+from pipeline.catalogue import Figure
+from pipeline.checks.check import Checked
+from pipeline.checks.findings import Finding
+from pipeline.checks.supply import LETTERS
+from pipeline.electrics.capacitors import motor_run_fails_below
+from pipeline.unit import Part
+
+Row = dict[str, Figure]
+PART_CHECKS = ("capacitor-kind", "capacitor-voltage", "capacitor-ripple", "largest-input-capacitor", "leakage-current")
+"""Findings about a capacitor that a right new part cures."""
+LEAK_A = Figure("coupling capacitor", "leakage_a", 5e-6, "A", "practice", "",
+                note="5 V across a 1 Mohm grid leak")
+MOTOR_FAILS = Figure("motor-run capacitor", "drift", 10.0, "%", "quoted", "iec-60252-1",
+                     note="beyond its tolerance it counts as failed")
+ROLELESS_FROM_UF = 0.001
+"""Guide by value: smaller ones are mica or ceramic and stay (practice)."""
+
+
+def bad_findings(part: Part, checked: Checked) -> list[Finding]:
+    """Findings that stop or cannot tell about the part or one of its sections, that a new part may cure."""
+    own = {part.ref, *(f"{part.ref}{letter}" for letter in LETTERS if f"{part.ref}{letter}" not in checked.unit.parts)}
+    return [f for f in checked.findings if f.check in PART_CHECKS and f.verdict in ("stop", "unknown")
+            and own & set(f.subject.split(" and "))]
+
+
+def choose(part: Part, role: Row | None, old: Row | None, checked: Checked, depth: str) -> Choice:
+    """Whether the capacitor is to be replaced at this depth, and why or why not."""
+    found = bad_findings(part, checked)
+    if found:
+        return Choice(True, found[0].why.rstrip("."), found[0].rests_on,
+                      {f.subject: f.why.rstrip(".") for f in reversed(found)})
+    if faulty := fault_measured(part, role):
+        return faulty
+    if old is not None and old["replace"].value == "leave":
+        return Choice(False, f"{old['replace'].subject}: {old['ageing'].value}", (old["replace"],))
+    if old is not None and old["replace"].value == "always" and not is_electrolytic(part, role):
+        return _from_depth("usual", depth, f"{old['replace'].subject}: {old['ageing'].value}", (old["replace"],))
+    if role is None:
+        return _without_role(part, depth)
+    policy = role.get("replace")
+    if policy is None or policy.value == "leave":
+        return Choice(False, f"in the role {part.role} it keeps well", (policy,) if policy else ())
+    why = f"an old {'electrolytic' if is_electrolytic(part, role) else 'part'} in the role {part.role}"
+    if policy.value == "always":
+        dangerous = "safety_class" in role or is_electrolytic(part, role)
+        return _from_depth("supply" if dangerous else "usual", depth, why, (policy,))
+    return _from_depth("all", depth, f"{why} is replaced only if faulty: measure it", (policy,))
+
+
+def is_electrolytic(part: Part, role: Row | None) -> bool:
+    """Marked so, or of a role that electrolytics usually fill and not of paper or film by its value."""
+    if part.reading.polarised is not None:
+        return part.reading.polarised
+    usual = role is not None and role["kinds"].value.startswith("electrolytic")
+    return usual and max(s.uf for s in part.reading.sections) >= 1
+
+
+def _from_depth(least: str, depth: str, why: str, rests_on: tuple[Figure, ...]) -> Choice:
+    if DEPTHS.index(depth) >= DEPTHS.index(least):
+        return Choice(True, why, rests_on)
+    return Choice(False, f"{why}; left at depth {depth}", rests_on)
+
+
+def _without_role(part: Part, depth: str) -> Choice:
+    uf = max(s.uf for s in part.reading.sections)
+    if uf < ROLELESS_FROM_UF:
+        return Choice(False, "by its value mica or ceramic, and those keep well")
+    if part.reading.polarised:
+        return Choice(True, "an old electrolytic")
+    return Choice(True, "no role is given")
+
+
+def fault_measured(part: Part, role: Row | None) -> Choice | None:
+    """What the part's own readings say against it, or None."""
+    uf, leak = part.measured.get("uf"), part.measured.get("leakage_a")
+    marked = part.reading.sections[0].uf
+    if uf is not None and len(part.reading.sections) == 1:
+        low, high = band_pct(part, role)
+        if part.role == "motor run" and uf < float(motor_run_fails_below(marked)):
+            return Choice(True, f"measures {uf:g} µF, marked {marked:g} µF: failed", (MOTOR_FAILS,))
+        if part.role != "motor run" and not marked * (1 + low / 100) * 0.999 <= uf <= marked * (1 + high / 100) * 1.001:
+            return Choice(True, f"measures {uf:g} µF, marked {marked:g} µF")
+    if leak is not None and not is_electrolytic(part, role) and leak > LEAK_A.value:
+        return Choice(True, f"leaks {leak * 1e6:.3g} µA", (LEAK_A,))
+    return None
+
+
+def band_pct(part: Part, role: Row | None) -> tuple[float, float]:
+    """Least and most percent that the part may be off its marking: its own tolerance, else its role's."""
+    if part.reading.tolerance_band_pct:
+        return part.reading.tolerance_band_pct
+    if role is not None and "tolerance_low_pct" in role and "tolerance_high_pct" in role:
+        return role["tolerance_low_pct"].value, role["tolerance_high_pct"].value
+    return (-10.0, 50.0) if is_electrolytic(part, role) else (-20.0, 20.0)

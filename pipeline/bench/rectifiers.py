@@ -1,0 +1,122 @@
+"""Silicon for selenium, with the resistor that keeps B+ where it was; stronger silicon for weak."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from pipeline.bench.knowledge import ladder
+from pipeline.bench.parts import TWO_IN_ARM, Replacement, unknown_line
+from pipeline.bench.resistors import WATTS_MARGIN, resistor_for
+from pipeline.catalogue import Figure
+from pipeline.checks.check import Checked
+from pipeline.checks.rectifier import INVERSE_PER_CREST
+from pipeline.checks.rectifier_model import SILICON_THRESHOLD
+from pipeline.checks.supply import TODAY, SupplyState, sections_for
+from pipeline.electrics.supply import Supply, supply
+from pipeline.unit import Part
+
+Row = dict[str, Figure]
+INVERSE_MARGIN = Figure("silicon rectifier", "inverse-volts margin", 1.2, "1", "practice", "restoration-practice",
+                        note="for spikes on the line")
+INTO_CAPACITOR = Figure("silicon rectifier", "share of its current into a capacitor", 0.8, "1", "published",
+                        "silicon-rectifier-sheets-1n4001")
+USUAL_SERIES_OHM = Figure("selenium to silicon", "series_ohm", 68.0, "ohm", "practice", "restoration-practice",
+                          note="22 to 100 ohm are used; the B+ printed or measured before decides")
+DIODES = {"half-wave": 1, "full-wave": 2, "bridge": 4, "doubler": 2, "half-wave doubler": 2}
+STOCKED = ("1N4004", "1N4007", "1N5399", "1N5408")
+"""Silicon rectifiers that are sold everywhere (practice)."""
+MOST_OHM = 470.0
+PLATES_OUT = "Keep the fuse resistor; take the old plates out or leave them disconnected."
+SELENIUM_AGES = "selenium ages: its drop rises, B+ falls, and its fumes are poisonous"
+
+
+def rectifier_advice(part: Part, checked: Checked, catalogue_rows: dict[str, Row], stock: list[dict],
+                     series: dict[str, list[float]]) -> list[Replacement]:
+    """Lines for the supply's metal rectifier where it is selenium or stopped; none for one that may stay."""
+    state = checked.state
+    if state is None or state.device.part.ref != part.ref:
+        return _apart(part)
+    stopped = [f for f in checked.findings if f.subject == part.ref and f.check.startswith("rectifier-")
+               and f.verdict == "stop"]
+    if state.device.kind != "selenium" and not stopped:
+        return []
+    why = stopped[0].why.rstrip(".") if stopped else SELENIUM_AGES
+    diode = _diode(part, state, catalogue_rows, why)
+    if diode.verdict == "unknown" or state.device.kind != "selenium":
+        return [diode]
+    return [diode, _series_resistor(part, state, stock, series)]
+
+
+def _apart(part: Part) -> list[Replacement]:
+    """A selenium cell that the supply does not name: its volts and current are not known."""
+    if "selen" not in part.marking.lower() and part.reading.type != "selenium":
+        return []
+    return [unknown_line(part.ref, part.marking, "", "selenium goes, but its circuit is not in unit.toml: silicon of "
+                         "1000 V and 1 A usually serves, with a resistor in series set by the volts it gave.")]
+
+
+def _diode(part: Part, state: SupplyState, rows: dict[str, Row], why: str) -> Replacement:
+    crest = math.sqrt(2) * state.supply.secondary_v * state.mains.high
+    inverse = INVERSE_PER_CREST[state.supply.circuit] * crest * INVERSE_MARGIN.value
+    share = 2 if state.supply.circuit in ("full-wave", "bridge") else 1
+    amps = None if state.solved is None else state.load_a(TODAY) / share / INTO_CAPACITOR.value
+    if amps is None and part.reading.amps:
+        amps = part.reading.amps / share / INTO_CAPACITOR.value
+    known = [(name, rows[name]) for name in STOCKED if {"piv_max_v", "forward_max_a"} <= rows.get(name, {}).keys()]
+    able = [(n, r) for n, r in known if amps is not None and r["forward_max_a"].value >= amps]
+    if not able:
+        return unknown_line(part.ref, part.marking, "", f"{why}, but the current it must carry is not known: "
+                            f"{state.missing or 'no stocked diode carries it'}. {state.mend}".strip(), state.rests_on)
+    in_row = 1
+    fits = [(n, r) for n, r in able if r["piv_max_v"].value >= inverse]
+    if not fits:
+        in_row, fits = 2, [(n, r) for n, r in able if 2 * r["piv_max_v"].value >= 1.1 * inverse]
+    if not fits:
+        return unknown_line(part.ref, part.marking, "", f"{why}, but no two stocked diodes in series bear "
+                            f"{inverse:.0f} V inverse.", state.rests_on)
+    name, row = fits[0]
+    count = DIODES[state.supply.circuit] * in_row
+    rated = row["piv_max_v"].value
+    words = (f"{count} of {name}, {rated:g} V {row['forward_max_a'].value:g} A, for {inverse:.0f} V inverse and "
+             f"{amps * 1000:.0f} mA, margins included: {why}.")
+    rests_on = (row["piv_max_v"], row["forward_max_a"], INVERSE_MARGIN, INTO_CAPACITOR, *state.mains.rests_on)
+    return Replacement(part.ref, part.marking, "silicon diode", None, "", rated, count, "pass", words, rests_on,
+                       type=name, lead_style="axial",
+                       arrangement=TWO_IN_ARM if in_row == 2 else "",
+                       note=PLATES_OUT if state.device.kind == "selenium" else "")
+
+
+def _series_resistor(part: Part, state: SupplyState, stock: list[dict], series: dict[str, list[float]]) -> Replacement:
+    """The resistor that brings silicon's B+ down to what new selenium gives, from the preferred values."""
+    ref = f"{part.ref} series"
+    if state.solved is None:
+        return unknown_line(ref, part.marking, "ohm", f"the resistor in series with the silicon cannot be worked out: "
+                            f"{state.missing}. {state.mend} Trade habit is 22 to 100 ohm; begin with "
+                            f"{USUAL_SERIES_OHM.value:g} ohm.", (USUAL_SERIES_OHM, *state.rests_on))
+    target = state.today_v(state.nodes[0].id)
+    ohms, solved = series_ohm(state, target, ladder(series.get("E12", []), 4.7, MOST_OHM))
+    rms = float(solved.winding_rms_a if state.supply.circuit == "bridge" else solved.plate_rms_a)
+    count = 2 if state.supply.circuit == "full-wave" else 1
+    burns = rms**2 * ohms
+    found = resistor_for(ohms, stock, series, watts=max(WATTS_MARGIN * burns, 2.0))
+    if found is None:
+        return unknown_line(ref, part.marking, "ohm", f"no stocked resistor of {ohms:g} ohm bears {2 * burns:.2g} W.")
+    where = "one at each plate of the winding" if count == 2 else "in series with the silicon, in the AC lead"
+    why = (f"{where}: {found.value:g} ohm brings B+ to {float(solved.dc_v[0]):.0f} V, as the selenium gave new "
+           f"({target:.0f} V); it burns {burns:.2g} W. Set it by the volts printed on the diagram.")
+    return replace(found, ref=ref, marking=part.marking, quantity=count, why=why, arrangement=where,
+                   rests_on=(SILICON_THRESHOLD, *state.rests_on))
+
+
+def series_ohm(state: SupplyState, target_v: float, values: list[float]) -> tuple[float, Supply]:
+    """The smallest of `values` (ohm) with which silicon gives no more than `target_v`, and the supply with it."""
+    tried = np.array(values)
+    ones = np.ones(tried.size)
+    first = state.reservoir_uf or 0.0
+    solved = supply(state.supply.circuit, state.supply.secondary_v * state.mains.today, state.mains.hertz,
+                    state.source_ohm + tried, sections_for(state, ones, ones * first), input=state.supply.input,
+                    threshold_v=SILICON_THRESHOLD.value)
+    below = np.flatnonzero(solved.dc_v[:, 0] <= target_v)
+    index = int(below[0]) if below.size else tried.size - 1
+    return float(tried[index]), Supply(*(None if v is None else v[index] for v in solved[:-1]), None)

@@ -1,0 +1,149 @@
+"""Corrections of printed values: records beside the raw tables, never edits of them.
+
+Each record names a cell (table, subject, column, and the source whose row it is), what is printed there and what it
+should say. It is taken only while the raw cell still holds what the record says is printed: that is its guard.
+"""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+from typing import NamedTuple
+
+from pipeline.build.faults import Fault
+from pipeline.build.normalise import Place, TypedRow, Value, typed_cell
+from pipeline.build.read import Raw, Row, table_folder
+from pipeline.textfile import hint
+from schemas.columns import COLUMNS, EVIDENCE
+from schemas.tables import TABLES, Table
+
+
+class Target(NamedTuple):
+    """A raw cell that an accepted correction is about: the row's index in its table, and the value to take."""
+
+    table: str
+    index: int
+    column: str
+    place: Place
+    value: Value
+    record: Row
+
+
+def targets(raw: Raw, bad: set[Place]) -> tuple[list[Target], list[Fault]]:
+    """The cells that accepted corrections are about, and the faults of the corrections themselves."""
+    found: list[Target] = []
+    faults: list[Fault] = []
+    for record in raw.rows["corrections"]:
+        if any((record.file, record.line, column) in bad for column in record.cells):
+            continue
+        for result in _judge(record, raw):
+            if isinstance(result, Fault):
+                faults.append(result)
+            elif record.cells["status"] == "accepted":
+                found.append(result)
+    return found, faults
+
+
+def _judge(record: Row, raw: Raw) -> Iterator[Target | Fault]:
+    """What one record asks: the cells it is about, or the fault that keeps it from being used."""
+    cells = record.cells
+    table = TABLES.get(cells["table"])
+    if table is None or table.apart or not table.observed:
+        known = [t.name for t in TABLES.values() if t.observed and not t.apart]
+        yield _fault("correction-place", record, "table", "no table that can be corrected",
+                     hint(cells["table"], known, "name one of the raw tables"))
+    elif cells["column"] not in table.values:
+        yield _fault("correction-place", record, "column", f"no column of {table.name} that can be corrected",
+                     hint(cells["column"], table.values, "name one of " + ", ".join(table.values)))
+    else:
+        value, problem = _value(cells["corrected"], cells["column"])
+        if problem:
+            yield _fault("correction-value", record, "corrected", problem, "write what the cell should say")
+        else:
+            yield from _matches(record, table, value, raw)
+
+
+def _matches(record: Row, table: Table, value: Value, raw: Raw) -> Iterator[Target | Fault]:
+    cells = record.cells
+    about = [(i, r) for i, r in enumerate(raw.rows[table.name])
+             if r.cells["source_id"] == cells["printed_in"] and _subject(r, table) == cells["subject"]]
+    printed = [(i, r) for i, r in about if r.cells[cells["column"]] == cells["printed"]]
+    for index, row in printed:
+        yield Target(table.name, index, cells["column"], (row.file, row.line, cells["column"]), value, record)
+    folder = table_folder(Path(), table).as_posix()
+    if printed or any(f.file.startswith(folder + "/") for f in raw.faults):
+        return  # what cannot be read may be what the correction is about: one slip, one fault
+    if not about:
+        yield _fault("correction-unused", record, "subject",
+                     f"{cells['printed_in']} has no row about it in {table.name}",
+                     "correct subject or printed_in, or delete the correction")
+    else:
+        row = about[0][1]
+        yield _fault("correction-guard", record, "printed",
+                     f"{row.file}:{row.line} says {row.cells[cells['column']]!r} now",
+                     "see whether the correction is still needed: if not, delete it")
+
+
+def _value(text: str, column: str) -> tuple[Value, str]:
+    """The corrected value (None: withdrawn), and what is wrong with it."""
+    described = COLUMNS[column]
+    value = typed_cell(text, described)
+    if text and value is None:
+        return None, "not a plain number"
+    if described.choices and text and text not in described.choices:
+        return None, "not one of the known words: " + ", ".join(described.choices[:6])
+    if described.low is not None and isinstance(value, int | float) and not described.low <= value <= described.high:
+        return None, f"outside what is plausible ({described.low:g} to {described.high:g} {described.unit})"
+    return value, ""
+
+
+def _subject(row: Row, table: Table) -> str:
+    """The subject as figures name it: key cells with `/` between, numbers in their shortest form."""
+    return "/".join(_shortest(row.cells[name], name) for name in table.key)
+
+
+def _shortest(cell: str, column: str) -> str:
+    value = typed_cell(cell, COLUMNS[column])
+    return f"{value:g}" if isinstance(value, float) else cell
+
+
+def _fault(rule: str, record: Row, column: str, what: str, mend: str) -> Fault:
+    return Fault(rule, record.file, record.line, column, record.cells[column], what, mend)
+
+
+def apply(found: list[Target], typed: dict[str, list[TypedRow]]) -> None:
+    """Put the corrected values into the typed rows.
+
+    A corrected cell is no stronger than its correction. Where that is weaker than the row, the cell and what only
+    means something with it move to a row of their own, so that the rest keeps its grade.
+    """
+    by_row: dict[tuple[str, int], list[Target]] = {}
+    for target in found:
+        by_row.setdefault((target.table, target.index), []).append(target)
+    for (name, index), about in by_row.items():
+        row = typed[name][index]
+        moved = {column for t in about if _weakens(t, row) for column in _group(TABLES[name], t.column)}
+        kept = [t for t in about if t.column not in moved]
+        typed[name][index] = _told(row, kept, dict.fromkeys(moved))
+        if moved:
+            rest = dict.fromkeys(c for c in TABLES[name].values if c not in moved)
+            gone = [t for t in about if t.column in moved]
+            grade = max((str(row.values["evidence"]), *(t.record.cells["evidence"] for t in gone)), key=EVIDENCE.index)
+            typed[name].append(_told(row, gone, rest | {"evidence": grade}))
+
+
+def _weakens(target: Target, row: TypedRow) -> bool:
+    grades = (str(row.values["evidence"]), target.record.cells["evidence"])
+    return target.value is not None and all(g in EVIDENCE for g in grades) \
+        and EVIDENCE.index(grades[1]) > EVIDENCE.index(grades[0])
+
+
+def _group(table: Table, column: str) -> tuple[str, ...]:
+    return next((g for g in table.together if column in g), (column,))
+
+
+def _told(row: TypedRow, about: list[Target], others: dict[str, Value]) -> TypedRow:
+    """The row with the corrected values, and in its note what they were."""
+    notes = [str(row.values["note"] or ""), *(
+        f"{t.column} corrected from {t.record.cells['printed']}: {t.record.cells['reason']}" for t in about)]
+    return replace(row, values=row.values | others | {t.column: t.value for t in about}
+                   | {"note": "; ".join(n for n in notes if n) or None})

@@ -1,0 +1,126 @@
+"""`datapackage.json`: the built tables described after the Data Package standard, version 2.
+
+Title, units, labelled missing values, keys, links, sources and licences all come from `schemas/` and the tables
+themselves; there is no clock and no host in it.
+"""
+
+import hashlib
+import json
+from typing import Any
+
+import pyarrow as pa
+
+from schemas.built import BUILT, DATA_VERSION, Built
+from schemas.columns import Column
+from schemas.tables import CC0, SHARE_ALIKE
+
+PACKAGE = "datapackage.json"
+_PROFILES = "https://datapackage.org/profiles/2.0"
+_KINDS = {"text": "string", "number": "number", "integer": "integer", "boolean": "boolean"}
+_MISSING = [{"value": "", "label": "not known, not stated in the source, or not applicable"}]
+_LICENCES = {
+    CC0: {"name": CC0, "path": "https://creativecommons.org/publicdomain/zero/1.0/", "title": "CC0 1.0 Universal"},
+    SHARE_ALIKE: {"name": SHARE_ALIKE, "path": "https://creativecommons.org/licenses/by-sa/4.0/",
+                  "title": "CC BY-SA 4.0 with the KiCad libraries' exception for designs; "
+                           "from the symbol libraries of the KiCad community"},
+}
+_MADE_OF = {"pins": ("basings", "tube_pins")}
+"""Built table → raw tables of `figures` it is made of, where the names differ."""
+_SUFFIXES = {"v", "a", "w", "s", "ohm", "uf", "pct", "hz", "c"}
+
+
+def described(tables: dict[str, pa.Table], hashes: dict[str, str]) -> dict[str, Any]:
+    """The package's description; `hashes` gives the SHA-256 of each file.
+
+    No `bytes`: the usual validator cannot count those of a Parquet file and would call every table wrong.
+    """
+    sources = {row["source_id"]: _source(row) for row in tables["sources"].to_pylist()}
+    return {
+        "$schema": f"{_PROFILES}/datapackage.json",
+        "name": "tubewright", "title": "Tubewright: tube and component ratings, every figure with its source",
+        "description": "Ratings of vacuum tubes, rectifiers and the parts around them. `figures` holds every "
+                       "observation with its source and grade of evidence; the other tables hold the best of them.",
+        "version": DATA_VERSION,
+        "keywords": ["vacuum tube", "valve", "electronics", "ratings", "restoration"],
+        "licenses": [_LICENCES[CC0], _LICENCES[SHARE_ALIKE]],
+        "sources": list(sources.values()),
+        "resources": [_resource(BUILT[name], table, hashes[f"{name}.parquet"], _sources_of(name, tables, sources))
+                      for name, table in tables.items()],
+    }
+
+
+def as_text(package: dict[str, Any]) -> str:
+    """The description as the file holds it."""
+    return json.dumps(package, indent=1, ensure_ascii=False) + "\n"
+
+
+def _source(row: dict[str, Any]) -> dict[str, str]:
+    edition = ", ".join(x for x in (row["edition"], row["year"]) if x)
+    return {"title": str(row["title"]), "id": str(row["source_id"])} | ({"version": edition} if edition else {}) \
+        | {k: row[k] for k in ("publisher", "licence") if row[k]}
+
+
+def _sources_of(name: str, tables: dict[str, pa.Table], sources: dict[str, dict]) -> list[dict[str, str]]:
+    """Title and id of every document that figures of the table stand in."""
+    table = tables[name]
+    if name == "sources":
+        return []
+    if name == "disagreements":
+        ids = set(table["chosen_source"].to_pylist()) | set(table["other_source"].to_pylist())
+    elif "source_id" in table.schema.names:
+        ids = set(table["source_id"].to_pylist())
+    else:
+        made_of = _MADE_OF.get(name, (name,))
+        pairs = zip(tables["figures"]["table"].to_pylist(), tables["figures"]["source_id"].to_pylist(), strict=True)
+        ids = {source for of, source in pairs if of in made_of}
+    return [{k: sources[i][k] for k in ("title", "id")} for i in sorted(ids & sources.keys())]
+
+
+def _resource(built: Built, table: pa.Table, digest: str, sources: list[dict]) -> dict[str, Any]:
+    return {
+        "name": built.name, "type": "table", "path": f"{built.name}.parquet",
+        "title": built.name.replace("_", " ").capitalize(), "description": built.meaning,
+        "format": "parquet", "mediatype": "application/vnd.apache.parquet",
+        "hash": "sha256:" + digest, "contentHash": "sha256:" + content_hash(table), "rowCount": table.num_rows,
+        "licenses": [_LICENCES[built.licence]],
+        **({"sources": sources} if sources else {}),
+        "schema": _schema(built),
+    }
+
+
+def _schema(built: Built) -> dict[str, Any]:
+    links = [{"fields": [link.column], "reference": {"resource": link.table, "fields": [link.target]}}
+             for link in built.links]
+    key = {"primaryKey": list(built.key)} if built.exact else {"uniqueKeys": [list(built.key)]}
+    return {
+        "$schema": f"{_PROFILES}/tableschema.json",
+        "fields": [_field(column, built) for column in built.columns], "missingValues": _MISSING,
+        **key, **({"foreignKeys": links} if links else {})}
+
+
+def _field(column: Column, built: Built) -> dict[str, Any]:
+    limits = {
+        **({"required": True} if column.name in built.required else {}),
+        **({"enum": list(column.choices)} if column.choices else {}),
+        **({"minimum": column.low, "maximum": column.high} if column.low is not None else {})}
+    return {
+        "name": column.name, "type": _KINDS[column.kind], "title": title(column), "description": column.meaning,
+        **({"unit": column.unit} if column.unit else {}),
+        **({"example": column.example} if column.example else {}),
+        **({"constraints": limits} if limits else {})}
+
+
+def title(column: Column) -> str:
+    """The column's name in words, its unit in brackets: `heater_cathode_negative_max_v` → `heater cathode ... (V)`."""
+    words = column.name.split("_")
+    if column.unit is None or column.unit == "1":
+        return " ".join(words)
+    if len(words) > 1 and words[-1] in _SUFFIXES:
+        words.pop()
+    return f"{' '.join(words)} ({column.unit})"
+
+
+def content_hash(table: pa.Table) -> str:
+    """Hash of the rows as canonical text in sorted order: survives another Parquet writer."""
+    lines = sorted(json.dumps(row, sort_keys=True, ensure_ascii=False) for row in table.to_pylist())
+    return hashlib.sha256("\n".join(lines).encode()).hexdigest()
