@@ -2,7 +2,7 @@
 
 import json
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from functools import cached_property
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -113,7 +113,8 @@ class Catalogue:
     """A built catalogue in `folder`; raises CatalogueError where there is none."""
 
     def __init__(self, folder: Path | None = None):
-        self.folder = standing(folder or default_folder())
+        self._home = folder or default_folder()
+        self.folder = standing(self._home)
         if not _is_built(self.folder):
             raise CatalogueError(f"{self.folder}: no built catalogue (datapackage.json is missing): "
                                  "run `tubewright build --out` with this folder")
@@ -124,12 +125,25 @@ class Catalogue:
     def path(self, table: str) -> str:
         return (self.folder / f"{table}.parquet").as_posix()
 
-    def query(self, sql: str, values: Iterable[Any] = ()) -> list[tuple]:
-        """Rows of a query in which `{name}` stands for the built table of that name."""
+    def query(self, sql: str, values: Collection[Any] = ()) -> list[tuple]:
+        """Rows of a query in which `{name}` stands for the built table of that name; raises CatalogueError."""
+        return self._run(sql, values)[1]
+
+    def _run(self, sql: str, values: Collection[Any]) -> tuple[list[str], list[tuple]]:
+        """Column names and rows; a second try finds the catalogue where a build has just put it."""
         try:
-            return self.db.execute(sql.format_map(_Tables(self.path)), list(values)).fetchall()
-        except duckdb.IOException as error:
-            raise CatalogueError(f"{self.folder}: cannot be read: {str(error).splitlines()[0]}") from error
+            try:
+                cursor = self._cursor(sql, values)
+            except duckdb.IOException:
+                self.folder = standing(self._home)
+                cursor = self._cursor(sql, values)
+            return [column[0] for column in cursor.description], cursor.fetchall()
+        except duckdb.Error as error:
+            raise CatalogueError(f"{self.folder}: cannot be read: {str(error).splitlines()[0]}: "
+                                 "run `tubewright build`") from error
+
+    def _cursor(self, sql: str, values: Collection[Any]) -> duckdb.DuckDBPyConnection:
+        return self.db.execute(sql.format_map(_Tables(self.path)), list(values))
 
     @cached_property
     def package(self) -> dict[str, Any]:
@@ -200,12 +214,10 @@ class Catalogue:
             self._read_ratings([])
         return self._chosen[table]
 
-    def rows(self, table: str, where: str = "true", values: Iterable[Any] = ()) -> Iterator[dict[str, Any]]:
+    def rows(self, table: str, where: str = "true", values: Collection[Any] = ()) -> Iterator[dict[str, Any]]:
         """Rows of a built table as dicts, columns under their own names."""
-        cursor = self.db.execute(f"select * from {_Tables(self.path)[table]} where {where}", list(values))
-        names = [column[0] for column in cursor.description]
-        for row in cursor.fetchall():
-            yield dict(zip(names, row, strict=True))
+        names, rows = self._run(f"select * from {{{table}}} where {where}", values)
+        return (dict(zip(names, row, strict=True)) for row in rows)
 
     def recalled(self, type_: str) -> list[Recalled]:
         """The chosen figures of `type_` that rest on memory."""

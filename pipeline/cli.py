@@ -3,7 +3,7 @@
 import sys
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated, NoReturn, Optional
+from typing import Annotated, NoReturn
 
 import typer
 
@@ -20,7 +20,7 @@ class Format(StrEnum):
     csv = "csv"
 
 
-CatalogueOption = Annotated[Optional[Path], typer.Option("--catalogue", metavar="DIR",  # noqa: UP045
+CatalogueOption = Annotated[Path | None, typer.Option("--catalogue", metavar="DIR",
                                                          help="A built catalogue other than the usual one.")]
 FormatOption = Annotated[Format, typer.Option("--format", help="How to print.")]
 
@@ -84,7 +84,7 @@ def build(
 @app.command(epilog="Example: tubewright add lamps type=47 lamp_v=6.3 lamp_a=0.15 source_id=... evidence=recalled")
 def add(
     table: Annotated[str, typer.Argument(metavar="TABLE", help="Table, such as tubes, sections or designations.")],
-    cells: Annotated[Optional[list[str]], typer.Argument(metavar="[FIELD=VALUE]...",  # noqa: UP045
+    cells: Annotated[list[str] | None, typer.Argument(metavar="[FIELD=VALUE]...",
                                                          help="Cells of the row; asked for when none is given.")] = None,
     raw: Annotated[Path, typer.Option("--raw", metavar="DIR", help="Folder of the raw tables.")] = Path("data_raw"),
     file: Annotated[str, typer.Option(help="Raw file the row goes to.")] = "added.csv",
@@ -99,12 +99,12 @@ def add(
 @app.command(epilog="Example: tubewright confirm 6K7 heater_v=6.3 --source rca-rc19 --locator 'page 143'")
 def confirm(
     type_: Annotated[str, typer.Argument(metavar="TYPE", help="Type whose recalled figures you can look up.")],
-    values: Annotated[Optional[list[str]], typer.Argument(metavar="[FIGURE=VALUE]...",  # noqa: UP045
+    values: Annotated[list[str] | None, typer.Argument(metavar="[FIGURE=VALUE]...",
                                                           help="Figures as read; asked for when none is given.")] = None,
-    source: Annotated[Optional[str], typer.Option(help="Source id of the document.")] = None,  # noqa: UP045
-    title: Annotated[Optional[str], typer.Option(help="Title, where the document is new to sources.")] = None,  # noqa: UP045
+    source: Annotated[str | None, typer.Option(help="Source id of the document.")] = None,
+    title: Annotated[str | None, typer.Option(help="Title, where the document is new to sources.")] = None,
     kind: Annotated[str, typer.Option(help="What a new document is: maker's sheet, handbook, standard.")] = "handbook",
-    locator: Annotated[Optional[str], typer.Option(help="Page or sheet.")] = None,  # noqa: UP045
+    locator: Annotated[str | None, typer.Option(help="Page or sheet.")] = None,
     raw: Annotated[Path, typer.Option("--raw", metavar="DIR", help="Folder of the raw tables.")] = Path("data_raw"),
     out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder of the catalogue.")] = Path("data_built"),
 ) -> None:
@@ -131,8 +131,8 @@ def tidy(raw: Annotated[Path, typer.Option("--raw", metavar="DIR",
 @app.command(epilog="Example: tubewright read '16+16 µF 450 V' '6GW8/ECL86' '.05 400V'")
 def read(
     markings: Annotated[list[str], typer.Argument(metavar="MARKING...", help="What is printed on the part.")],
-    ref: Annotated[Optional[str], typer.Option(help="The part's ref, such as C1, to decide what is meant.")] = None,  # noqa: UP045
-    role: Annotated[Optional[str], typer.Option(help="What the part does, such as 'motor run'.")] = None,  # noqa: UP045
+    ref: Annotated[str | None, typer.Option(help="The part's ref, such as C1, to decide what is meant.")] = None,
+    role: Annotated[str | None, typer.Option(help="What the part does, such as 'motor run'.")] = None,
     format: FormatOption = Format.text,
     catalogue: CatalogueOption = None,
 ) -> None:
@@ -168,14 +168,14 @@ def show(
 
 @app.command(epilog="Example: tubewright find --heater-v 6.3 --base noval --function 'twin triode'")
 def find(
-    words: Annotated[Optional[list[str]], typer.Argument(metavar="[WORD]...",  # noqa: UP045
+    words: Annotated[list[str] | None, typer.Argument(metavar="[WORD]...",
                                                          help="Words that must stand in name, function or base.")] = None,
-    heater_v: Annotated[Optional[float], typer.Option(help="Heater volts, within 10 %.")] = None,  # noqa: UP045
-    heater_a: Annotated[Optional[float], typer.Option(help="Heater amps, within 10 %.")] = None,  # noqa: UP045
-    base: Annotated[Optional[str], typer.Option(help="Base, such as octal or noval.")] = None,  # noqa: UP045
-    function: Annotated[Optional[str], typer.Option(help="Function, such as 'twin triode'.")] = None,  # noqa: UP045
-    plate_w: Annotated[Optional[float], typer.Option(help="Least plate dissipation, watts.")] = None,  # noqa: UP045
-    plate_v: Annotated[Optional[float], typer.Option(help="Least plate volts.")] = None,  # noqa: UP045
+    heater_v: Annotated[float | None, typer.Option(help="Heater volts, within 10 %.")] = None,
+    heater_a: Annotated[float | None, typer.Option(help="Heater amps, within 10 %.")] = None,
+    base: Annotated[str | None, typer.Option(help="Base, such as octal or noval.")] = None,
+    function: Annotated[str | None, typer.Option(help="Function, such as 'twin triode'.")] = None,
+    plate_w: Annotated[float | None, typer.Option(help="Least plate dissipation, watts.")] = None,
+    plate_v: Annotated[float | None, typer.Option(help="Least plate volts.")] = None,
     format: FormatOption = Format.text,
     catalogue: CatalogueOption = None,
 ) -> None:
@@ -192,10 +192,10 @@ def find(
 @app.command(epilog="Example: tubewright start my-radio --name 'Kitchen radio' --mains-v 121 --transformerless")
 def start(
     unit: Annotated[Path, typer.Argument(metavar="UNIT", help="Folder to make.")],
-    name: Annotated[Optional[str], typer.Option(help="What to call the unit.")] = None,  # noqa: UP045
+    name: Annotated[str | None, typer.Option(help="What to call the unit.")] = None,
     mains_v: Annotated[float, typer.Option(help="Volts at the outlet today.")] = 120.0,
     mains_hz: Annotated[float, typer.Option(help="Mains frequency.")] = 60.0,
-    design_mains_v: Annotated[Optional[float], typer.Option(help="Volts on the nameplate.")] = None,  # noqa: UP045
+    design_mains_v: Annotated[float | None, typer.Option(help="Volts on the nameplate.")] = None,
     transformerless: Annotated[bool, typer.Option("--transformerless", help="Heaters in series from the line.")] = False,
 ) -> None:
     """Make a new unit folder with commented files."""
@@ -235,7 +235,7 @@ def check(
 def swap(
     unit: Annotated[Path, typer.Argument(metavar="UNIT", help="Folder with unit.toml and parts.csv.")],
     ref: Annotated[str, typer.Argument(metavar="REF", help="The tube's ref.")],
-    type_: Annotated[Optional[str], typer.Argument(metavar="[TYPE]",  # noqa: UP045
+    type_: Annotated[str | None, typer.Argument(metavar="[TYPE]",
                                                    help="The tube to try; without it every known candidate.")] = None,
     format: FormatOption = Format.text,
     catalogue: CatalogueOption = None,
@@ -267,10 +267,91 @@ def swap(
     raise typer.Exit(STATUS[found.verdict])
 
 
+class OrderFormat(StrEnum):
+    """How an order is written."""
+
+    text = "text"
+    csv = "csv"
+    json = "json"
+    md = "md"
+    xlsx = "xlsx"
+
+
+class Depth(StrEnum):
+    """How far one goes in replacing parts."""
+
+    supply = "supply"
+    usual = "usual"
+    all = "all"
+
+
+@app.command(epilog="Example: tubewright order data_raw/units/record-player --spares 10% -o order.xlsx")
+def order(
+    units: Annotated[list[Path], typer.Argument(metavar="UNIT...", help="Folders with unit.toml and parts.csv.")],
+    depth: Annotated[Depth, typer.Option(help="Electrolytics and dangerous parts; paper and wax too; all.")] = Depth.usual,
+    spares: Annotated[str, typer.Option(metavar="PERCENT", help="Spares added to each line.")] = "0%",
+    output: Annotated[Path | None, typer.Option("--output", "-o", metavar="FILE",
+                                                   help="File to write; without it the order is printed.")] = None,
+    format: Annotated[OrderFormat | None, typer.Option("--format",
+                                                          help="Else by the file's ending.")] = None,
+    draft: Annotated[bool, typer.Option("--draft", help="Write it unchecked, every row and page marked.")] = False,
+    force: Annotated[bool, typer.Option("--force", help="Write over a file that is there.")] = False,
+    catalogue: CatalogueOption = None,
+) -> None:
+    """Write the checked order of new parts; exit status 1 where something dangerous or unknown stands in the way."""
+    from pipeline.output.ordering import write_order
+
+    status, message = write_order(open_catalogue(catalogue), units, depth, spares, output, format, draft, force)
+    if message is not None:
+        print(message, file=sys.stderr)
+    raise typer.Exit(status)
+
+
+@app.command(epilog="Example: tubewright sheet data_raw/units/hall-amplifier -o hall-amplifier.html")
+def sheet(
+    unit: Annotated[Path, typer.Argument(metavar="UNIT", help="Folder with unit.toml and parts.csv.")],
+    out: Annotated[Path | None, typer.Option("--out", "-o", metavar="FILE",
+                                                help="Page to write; without it and --pdf it is printed.")] = None,
+    pdf: Annotated[Path | None, typer.Option("--pdf", metavar="FILE",
+                                                help="The same page as PDF, through Chromium.")] = None,
+    force: Annotated[bool, typer.Option("--force", help="Write over files that are there.")] = False,
+    catalogue: CatalogueOption = None,
+) -> None:
+    """Make one page to print: findings, volts to expect, bases, parts to change, boxes for readings.
+
+    Exit status as for check: 0 all pass, 1 something must stop, 3 something is not known.
+    """
+    from pipeline.checks.check import check as run_checks
+    from pipeline.output.sheet import SheetError, write_sheet
+    from pipeline.output.sheet import sheet as run
+    from pipeline.unit import UnitError, load
+
+    known = open_catalogue(catalogue)
+    try:
+        checked = run_checks(load(unit, known), known)
+        page = run(checked, known)
+        for path in write_sheet(page, out, pdf, force):
+            print(path)
+    except (UnitError, SheetError) as error:
+        fail(str(error))
+    except OSError as error:
+        fail(f"{error.filename or out or pdf}: {error.strerror or error}")
+    if out is None and pdf is None:
+        print(page, end="")
+    raise typer.Exit(checked.status)
+
+
 def main() -> None:
-    """Run the program; a broken pipe ends it quietly."""
+    """Run the program; a broken pipe ends it quietly, a damaged catalogue with one line."""
     try:
         app()
     except BrokenPipeError:
         sys.stderr.close()
         sys.exit(0)
+    except Exception as error:
+        from pipeline.catalogue import CatalogueError
+
+        if not isinstance(error, CatalogueError):
+            raise
+        print(error, file=sys.stderr)
+        sys.exit(2)

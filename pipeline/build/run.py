@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 
 from pipeline.build.lock import locked
 from pipeline.build.stamp import SUMS, inputs_digest, inputs_of, is_sound, sha256
+from pipeline.build.swap import litter, replace_folder, sweep
 from pipeline.textfile import write_whole
 
 PACKAGE = "datapackage.json"
@@ -43,7 +44,7 @@ def build(raw: Path, out: Path, *, check: bool = False) -> list[Change]:
     current = inputs_of(out) == inputs and is_sound(out)
     if check:
         return _unchanged(out) if current else list(_changes(_made(raw, inputs), out))
-    if current and not any(out.parent.glob(f".{out.name.replace('[', '[[]')}[.-]*")):
+    if current and not litter(out):
         return _unchanged(out)
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
@@ -54,8 +55,6 @@ def build(raw: Path, out: Path, *, check: bool = False) -> list[Change]:
 
 
 def _build(raw: Path, out: Path, inputs: str) -> list[Change]:
-    from pipeline.build.write import sweep, write_catalogue
-
     sweep(out)
     if inputs_of(out) == inputs and is_sound(out):
         return _unchanged(out)
@@ -64,7 +63,7 @@ def _build(raw: Path, out: Path, inputs: str) -> list[Change]:
         raise BlockingIOError(11, "the raw tables changed while they were read: run it again", str(raw))
     changes = list(_changes(files, out))
     if any(c.changed for c in changes):
-        write_catalogue(files, out)
+        replace_folder(files, out, ".parquet")
     else:  # other code, the same tables: only say from what
         _, rest = (out / SUMS).read_text(encoding="utf-8").split("\n", 1)
         head, _ = files[SUMS].decode().split("\n", 1)
@@ -109,10 +108,10 @@ def _changes(files: dict[str, bytes], out: Path) -> Iterator[Change]:
         yield Change(resource["name"], was and was["rowCount"], resource["rowCount"], _what(was, resource, out))
     for name, was in old.items():
         yield Change(name, was["rowCount"], 0, "gone")
-    if _bare(package) != _bare(before):
-        yield Change(PACKAGE, None, len(package["resources"]), "description" if before["resources"] else "new")
-    elif not is_sound(out):
-        yield Change(SUMS, None, len(package["resources"]), "damaged" if (out / SUMS).is_file() else "missing")
+    if before["resources"] and _bare(package) != _bare(before):
+        yield Change(PACKAGE, None, 0, "description")
+    elif before["resources"] and not is_sound(out):
+        yield Change(SUMS, None, 0, "damaged" if (out / SUMS).is_file() else "missing")
 
 
 def _what(was: dict[str, Any] | None, now: dict[str, Any], out: Path) -> str:

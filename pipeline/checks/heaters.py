@@ -83,7 +83,8 @@ def load_finding(winding: Winding, members: list[Part]) -> Finding:
     if total > winding.amps * (1 + 1e-9):
         return Finding("heater-load", winding.id, "stop", total, winding.amps, "A",
                        f"The heaters on {winding.id} draw {total:.3g} A; the winding is rated for {winding.amps:g} A "
-                       f"({parts}).", "Take load off it or fit tubes that draw less: the transformer overheats.", rests_on)
+                       f"({parts}).", "Take load off it or fit tubes that draw less: the transformer overheats.",
+                       rests_on)
     if missing:
         return Finding("heater-load", winding.id, "unknown", total, winding.amps, "A",
                        f"{', '.join(missing)} on {winding.id}: heater current not known; the rest draw {total:.3g} A "

@@ -7,8 +7,9 @@ from typing import NamedTuple
 import numpy as np
 
 from pipeline.catalogue import Figure
-from pipeline.checks.findings import Finding, figures
+from pipeline.checks.findings import Finding, figures, judge
 from pipeline.checks.supply import HIGH, LADDER, TODAY, SupplyState, ladder_uf
+from pipeline.electrics.transient import hot_switching
 
 DESIGN_CENTRE_ALLOWANCE = Figure(
     "rating systems", "line variation", 10.0, "%", "recalled", "rca-receiving-tube-manual",
@@ -31,6 +32,7 @@ def rectifier_findings(state: SupplyState | None) -> Iterator[Finding]:
         return
     yield inverse_finding(state)
     yield peak_finding(state)
+    yield from transient_finding(state)
     if (found := output_finding(state)) is not None:
         yield found
     yield from winding_finding(state)
@@ -74,7 +76,8 @@ def inverse_finding(state: SupplyState) -> Finding:
     if high <= limit.value * (1 + LINE_VARIATION) and _may_exceed(state):
         return Finding("rectifier-inverse", ref, "caution", high, limit.value, "V",
                        f"{what}, a design-centre figure that leaves 10 % for a high line ({today:.0f} V today).",
-                       "Keep the mains down, or fit a type with a higher rating.", rests_on + (DESIGN_CENTRE_ALLOWANCE,))
+                       "Keep the mains down, or fit a type with a higher rating.",
+                       rests_on + (DESIGN_CENTRE_ALLOWANCE,))
     return Finding("rectifier-inverse", ref, "stop", high, limit.value, "V", what + ".",
                    "Fit a rectifier with a higher inverse rating, or lower the winding's volts.", rests_on)
 
@@ -193,20 +196,58 @@ def rating_corners(state: SupplyState) -> list[tuple[float, float, tuple[Figure,
     return found
 
 
-def supply_ohm_asked(state: SupplyState) -> Figure | None:
-    """Smallest supply impedance the maker asks at this AC voltage: the published corner at or above it."""
+def supply_ohm_asked(state: SupplyState) -> tuple[float, tuple[Figure, ...]] | None:
+    """Smallest supply impedance the maker asks at this winding's volts, between published corners; and its figures.
+
+    None beyond the corners: nothing is extrapolated.
+    """
     ratings = state.device.part.ratings
     if ratings is None:
         return None
-    volts = state.supply.secondary_v * state.mains.today
     corners = [(float(subject.split("/")[2]), row["supply_ohm"]) for subject, row
                in ratings.rows("rectifier_ratings").items()
                if subject.split("/")[1] == state.supply.input and "supply_ohm" in row]
     single, top = rating(state, "supply_ohm_min"), rating(state, "ac_plate_max_v")
-    if single and top:
+    if single and top and state.supply.input == "capacitor":
         corners.append((top.value, single))
-    above = [c for c in corners if c[0] >= volts / 1.1]
-    return min(above, key=lambda c: c[0])[1] if above else None
+    corners.sort(key=lambda c: c[0])
+    volts = state.supply.secondary_v
+    if not corners or not corners[0][0] * 0.95 <= volts <= corners[-1][0] * 1.05:
+        return None
+    ohms = float(np.interp(volts, [c[0] for c in corners], [c[1].value for c in corners]))
+    return ohms, figures(*(c[1] for c in corners))
+
+
+def transient_finding(state: SupplyState) -> Iterator[Finding]:
+    """Plate current at switch-on with the reservoir empty and the cathode hot; else the impedance the maker asks."""
+    ref = state.device.part.ref
+    if state.supply.input != "capacitor" or state.source_ohm is None or not state.reservoir_uf or state.device.missing:
+        return
+    limit = rating(state, "plate_transient_max_a") or rating(state, "surge_max_a")
+    if limit is not None and (state.source_ohm > 0 or state.device.perveance):
+        yield _switching(state, limit)
+    elif (asked := supply_ohm_asked(state)) is not None:
+        ohms, used = asked
+        enough = state.source_ohm >= ohms * 0.999
+        yield Finding("rectifier-transient", ref, "pass" if enough else "stop", state.source_ohm, ohms, "ohm",
+                      f"{ref} has {state.source_ohm:.0f} ohm behind each plate; the maker asks {ohms:.0f} ohm at "
+                      f"{state.supply.secondary_v:g} V, for the current at switch-on.",
+                      "" if enough else f"Add {ohms - state.source_ohm:.0f} ohm in series with each plate.",
+                      figures(*used))
+
+
+def _switching(state: SupplyState, limit: Figure) -> Finding:
+    ref, given = state.device.part.ref, state.supply
+    ratios = np.array([state.mains.today, state.mains.high])
+    today, high = (float(x) for x in hot_switching(
+        given.circuit, given.secondary_v * ratios, state.mains.hertz, state.source_ohm, state.reservoir_uf * 1e-6,
+        perveance=state.device.perveance, threshold_v=state.device.threshold_v))
+    verdict = judge(today, high, limit.value)
+    return Finding("rectifier-transient", ref, verdict, high, limit.value, "A",
+                   f"Switched on at the crest with an empty reservoir {ref} gives {high:.2g} A at "
+                   f"{state.mains.high_v:g} V mains; it bears {limit.value:g} A.",
+                   "" if verdict == "pass" else "Add resistance in series with each plate.",
+                   figures(limit, *state.device.rests_on, *state.mains.rests_on))
 
 
 def capacitor_finding(state: SupplyState) -> Finding | None:
@@ -270,7 +311,7 @@ def computed_limit(state: SupplyState) -> Limit | None:
 
 def _ohms_to_add(state: SupplyState) -> str:
     asked = supply_ohm_asked(state)
-    if asked is None or state.source_ohm is None or asked.value <= state.source_ohm:
+    if asked is None or state.source_ohm is None or asked[0] <= state.source_ohm:
         return ""
-    return (f"The maker asks {asked.value:g} ohm behind each plate; this winding has {state.source_ohm:.0f}: "
-            f"add {asked.value - state.source_ohm:.0f} ohm per plate.")
+    return (f"The maker asks {asked[0]:.0f} ohm behind each plate; this winding has {state.source_ohm:.0f}: "
+            f"add {asked[0] - state.source_ohm:.0f} ohm per plate.")

@@ -32,5 +32,5 @@ def ripple_findings(state: SupplyState | None, stock: list[dict[str, Any]]) -> I
            f"a stocked part of {each:g} µF bears about {limit / len(node.capacitors) * 1000:.0f} mA"
     verdict = "caution" if amps > limit else "pass"
     yield Finding("capacitor-ripple", refs, verdict, amps, limit, "A", what + ".",
-                  "" if verdict == "pass" else "Take a part made for more ripple, or two in parallel of half the value.",
+                  "" if verdict == "pass" else "Take a part made for more ripple, or two of half the value.",
                   figures(known, *state.rests_on))

@@ -136,7 +136,8 @@ def supply_state(unit: Unit, mains: Mains) -> SupplyState | None:
         try:
             state.solved = solve(state)
         except (ArithmeticError, ValueError) as error:
-            state.missing, state.mend = f"the supply cannot be worked out ({error})", "Look over its values in unit.toml."
+            state.missing = f"the supply cannot be worked out ({error})"
+            state.mend = "Look over its values in unit.toml."
         if not device.directly_heated:
             state.extra += (HALF_WARM,)
     return state

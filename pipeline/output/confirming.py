@@ -87,7 +87,7 @@ def _asked(figures: list[Recalled]) -> list[tuple[Recalled, str]]:
 
 def _complete(document: Document, quiet: bool, catalogue: Catalogue) -> Document:
     if quiet and not (document.source and document.locator):
-        raise ValueError("name the document with --source and the page with --locator: without them nothing is confirmed")
+        raise ValueError("nothing is confirmed without a document: name it with --source, and the page with --locator")
     source = document.source or _ask("source id of the document, as rca-rc19")
     locator = document.locator or _ask("page or sheet")
     title = document.title

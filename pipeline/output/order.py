@@ -41,8 +41,8 @@ def format_of(path: Path | None, format: str | None) -> str:
 
 def refusal(order: Order) -> str:
     """Why the order is refused: each thing that must be settled first."""
-    heads = [wrapped(f"Order refused: {len(order.blocked)} still to settle. Mend these, or give --draft for a list marked "
-                     "as not checked.")]
+    heads = [wrapped(f"Order refused: {len(order.blocked)} still to settle. Mend these, or give --draft for a list "
+                     "marked as not checked.")]
     return "\n".join(heads + [_blocked(b, len(order.units) > 1) for b in order.blocked])
 
 
@@ -123,7 +123,8 @@ def _text(order: Order, draft: bool) -> str:
     for line in order.lines:
         verdict = "" if line.verdict == "pass" else f" [{line.verdict}]"
         lines.append(wrapped(f"{clean(description(line))}{verdict}", 8, f"  {mark}{line.quantity:>3}  "))
-        lines.append(wrapped(f"for {', '.join(line.refs)}" + (f", {line.spares} spare" if line.spares else ""), 8, " " * 7))
+        spare = f", {line.spares} spare" if line.spares else ""
+        lines.append(wrapped(f"for {clean(', '.join(line.refs))}{spare}", 8, " " * 7))
         lines += [wrapped(clean(plain(x)), 9, " " * 7 + "- ") for x in (*line.notes, *line.why)]
     blocks.append("\n".join(lines) or "  nothing to order")
     if draft and order.blocked:
@@ -172,9 +173,8 @@ def _markdown(order: Order, draft: bool) -> str:
 
 
 def _sheets(order: Order, draft: bool) -> list[Sheet]:
-    names = [c for c in COLUMNS if c != "cautions"]
-    rows: list[list] = [list(names)]
-    rows += [[row(line, draft)[name] for name in names] for line in order.lines]
+    rows: list[list] = [list(COLUMNS)]
+    rows += [[row(line, draft)[name] for name in COLUMNS] for line in order.lines]
     head = _head(order, draft)
     about: list[list] = [[head], [CAUTIONS], []]
     about += [[f"{b.verdict}: {b.unit}, {b.subject}: {b.why}"] for b in order.blocked]
@@ -182,5 +182,5 @@ def _sheets(order: Order, draft: bool) -> list[Sheet]:
     about += [[f"{ref}: {x.marking}: {x.why}"] for ref, x in order.leave] + [[note] for note in order.notes]
     about += [[DRAFT]] if draft else []
     short = "These chassis hold lethal voltage, also after the plug is out: discharge and measure before you touch."
-    return [Sheet("Order", [*rows, [], ["", CAUTIONS]], list(_WIDTHS[:len(names)]), 1, head, short),
+    return [Sheet("Order", rows, list(_WIDTHS), 1, head, short),
             Sheet("Read first", about, [110], 1, head, short)]

@@ -83,7 +83,9 @@ def observations(catalogue: Catalogue, type_: str, chosen: bool = False) -> list
 
 
 def disagreements(catalogue: Catalogue, type_: str) -> list[dict[str, Any]]:
-    return list(catalogue.rows("disagreements", "subject = ? or subject like ? order by 1, 2, 3", [type_, f"{type_}/%"]))
+    """What differs from the chosen figures of the type, in any table."""
+    where = "subject = ? or subject like ? order by 1, 2, 3"
+    return list(catalogue.rows("disagreements", where, [type_, f"{type_}/%"]))
 
 
 def as_text(catalogue: Catalogue, item: dict[str, Any], everything: bool) -> str:
@@ -151,9 +153,9 @@ def _substitutes(item: dict[str, Any]) -> str:
 
 
 def _differing(item: dict[str, Any]) -> str:
-    lines = [wrapped(f"{d['subject']} {d['quantity']}: {d['chosen_value']} {d['unit'] or ''} ({d['chosen_evidence']}, "
-                     f"{d['chosen_source']}) taken; {d['other_value']} ({d['other_evidence']}, {d['other_source']})", 4, "  ")
-             for d in item["disagreements"]]
+    lines = [wrapped(f"{d['subject']} {d['quantity']}: {d['chosen_value']} {d['unit'] or ''} "
+                     f"({d['chosen_evidence']}, {d['chosen_source']}) taken; {d['other_value']} "
+                     f"({d['other_evidence']}, {d['other_source']})", 4, "  ") for d in item["disagreements"]]
     return paint("sources differ", "head") + "\n" + "\n".join(lines) if lines else ""
 
 

@@ -98,10 +98,10 @@ def _replacements(lines: list) -> str:
         return ""
     rows = [("part", "marked", "buy", "")]
     for line in lines:
-        buy = f"{line.kind} {line.value:g} µF {line.volts:g} V" if line.verdict == "pass" else "not known"
-        rows.append((line.ref, short(line.marking), buy, f"{line.quantity} in series" if line.quantity > 1 else ""))
+        rows.append((line.ref, short(line.marking), line.buy, f"{line.quantity} {line.arrangement}" if line.quantity > 1
+                     else ""))
     unsure = [wrapped(f"{x.ref}: {clean(x.why)}", 8, "  ") for x in lines if x.verdict != "pass" or x.quantity > 1]
-    return "\n".join([paint("NEW CAPACITORS", "head"), table(rows), *unsure])
+    return "\n".join([paint("NEW PARTS", "head"), table(rows), *unsure])
 
 
 def _unjudged(checked: Checked) -> str:
@@ -124,7 +124,9 @@ _WORDS = {
     "input_capacitor_max_uf": "largest first capacitor", "dc_a": "DC output", "plate_a": "plate current",
     "screen_a": "screen current", "plate_dissipation_max_w": "plate dissipation", "high_v": "upper mains limit",
     "heater_cathode_negative_max_v": "heater-cathode volts, heater negative",
-    "heater_cathode_positive_max_v": "heater-cathode volts, heater positive", "dc_output_max_a": "DC output", "ac_plate_max_v": "AC plate volts", "supply_ohm": "plate-supply impedance",
+    "heater_cathode_positive_max_v": "heater-cathode volts, heater positive", "dc_output_max_a": "DC output",
+    "ac_plate_max_v": "AC plate volts", "supply_ohm": "plate-supply impedance",
+    "ripple_a": "rated ripple current",
     "supply_ohm_min": "plate-supply impedance", "plate_transient_max_a": "switch-on peak"}
 
 

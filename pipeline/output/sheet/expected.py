@@ -78,8 +78,8 @@ def _heater_volts(part: Part, checked: Checked) -> tuple[Heater | None, str]:
         return heater_on_winding(part, winding.volts), f"{volts(winding.volts * mains.today)} AC"
     string = unit.strings.get(part.at or "")
     heater = heater_in_string(part, string.amps) if string else None
-    sound = string and not any(f.check == "heater-string" and f.verdict in ("stop", "unknown") for f in checked.findings)
-    return heater, f"about {volts(heater.volts.value)} AC" if heater and sound else ""
+    wrong = any(f.check == "heater-string" and f.verdict in ("stop", "unknown") for f in checked.findings)
+    return heater, f"about {volts(heater.volts.value)} AC" if heater and not wrong else ""
 
 
 def _whole(heater: Heater) -> bool:
@@ -106,11 +106,11 @@ def _rectifier(part: Part, checked: Checked, pins: list[Pin]) -> dict[str, str]:
     state = checked.state
     if state is None or state.device.part.ref != part.ref:
         return {}
-    found = {}
-    if state.supply.circuit in ("full-wave", "half-wave"):
-        winding = volts(state.supply.secondary_v * checked.mains.today)
-        found = {p.number: f"{winding} AC" for p in pins if p.electrodes & PLATES}
-    if state.solved is None or state.supply.input != "capacitor" or state.supply.circuit not in ("full-wave", "half-wave"):
+    if state.supply.circuit not in ("full-wave", "half-wave"):
+        return {}
+    winding = volts(state.supply.secondary_v * checked.mains.today)
+    found = {p.number: f"{winding} AC" for p in pins if p.electrodes & PLATES}
+    if state.solved is None or state.supply.input != "capacitor":
         return found
     dc = f"{volts(state.today_v(state.nodes[0].id))} DC"
     outlet = {"f"} if state.device.directly_heated else {"k"}

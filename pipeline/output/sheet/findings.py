@@ -18,16 +18,22 @@ def findings_section(checked: Checked) -> Markup:
     unit, found = checked.unit, checked.findings
     grave = [_group(group, unit) for verdict in GRAVE for group in _alike([f for f in found if f.verdict == verdict])]
     passed = [f for f in found if f.verdict == "pass"]
-    legend = note(f"{DAGGER} recalled: entered from memory. Look it up before you rely on it; the list is near the end.")
+    legend = note(f"{DAGGER} recalled: entered from memory. Look it up before you rely on it; "
+                  "the list is near the end.")
     return section("findings", "Findings", el("p", tally(found), class_="tally"), legend, grave,
                    _passed(passed) if passed else None)
 
 
 def tally(found: list[Finding]) -> Markup:
     """How many findings of each verdict, in words."""
+    said = [el("span", el("b", str(n)), f" {words}") for n, words in counted(found)]
+    return Markup(", ".join(said) or "Nothing to check.")
+
+
+def counted(found: list[Finding]) -> list[tuple[int, str]]:
+    """(how many, in words) of each verdict that was given."""
     counts = {v: sum(f.verdict == v for f in found) for v in WORDS}
-    said = [[el("b", str(n)), f" {_TALLY[v]}"] for v, n in counts.items() if n]
-    return Markup(", ".join(el("span", *words) for words in said) or "Nothing to check.")
+    return [(n, _TALLY[v]) for v, n in counts.items() if n]
 
 
 def _alike(found: list[Finding]) -> list[list[Finding]]:
@@ -54,8 +60,8 @@ def _one(finding: Finding, unit: Unit) -> Markup:
 
 
 def _passed(found: list[Finding]) -> Markup:
-    rows = [(own(f.subject), f.check.replace("-", " "), pair(f.figure, f.limit, f.unit) or "by kind", short_grade(f.rests_on))
-            for f in found]
+    rows = [(own(f.subject), f.check.replace("-", " "), pair(f.figure, f.limit, f.unit) or "by kind",
+             short_grade(f.rests_on)) for f in found]
     heads, half = ("Part", "Check", "Figure and limit", "Rests on"), (len(rows) + 1) // 2
     if len(rows) < LONG:
         return table("Passed", heads, rows, class_="passed")

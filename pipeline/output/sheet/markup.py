@@ -4,7 +4,7 @@ import unicodedata
 from collections.abc import Iterable
 
 VOID = {"input", "meta", "br"}
-MOST_TEXT = 1200
+MOST_TEXT = 4000
 MOST_GIVEN = 80
 """Letters of a marking or note that are shown; no part has more printed on it."""
 MOST_MARKS = 2
@@ -18,7 +18,7 @@ class Markup(str):
 
 
 def clean(text: object, most: int = MOST_TEXT) -> str:
-    """`text` in one line: controls and marks that turn the reading order shown as �, cut visibly after `most` letters."""
+    """`text` in one line: controls and marks that turn the reading order as �, cut in sight after `most` letters."""
     whole = str(text)
     kept = whole if len(whole) <= most else whole[:most]
     if not (kept.isascii() and kept.isprintable()):
@@ -69,15 +69,17 @@ def _attribute(name: str, value: object) -> str:
 
 def join(children: Iterable[object]) -> Markup:
     """Children one after the other, as `el` takes them."""
-    return Markup("".join(join(c) if isinstance(c, list | tuple) else safe(c) for c in children if c not in (None, False)))
+    kept = [c for c in children if c is not None and c is not False]
+    return Markup("".join(join(c) if isinstance(c, list | tuple) else safe(c) for c in kept))
 
 
 def table(caption: object, heads: Iterable[str], rows: Iterable[Iterable[object]], *, key: int = 0,
           class_: str | None = None) -> Markup:
     """A table with a caption, column heads, and in each row the cell number `key` as the row's head."""
     head = el("tr", [el("th", h, scope="col") for h in heads])
-    body = [el("tr", [el("th", c, scope="row") if i == key else el("td", c) for i, c in enumerate(row)]) for row in rows]
-    return el("table", el("caption", caption), el("thead", head), el("tbody", body), class_=class_)
+    body = [[el("th", c, scope="row") if i == key else el("td", c) for i, c in enumerate(row)] for row in rows]
+    return el("table", el("caption", caption), el("thead", head), el("tbody", [el("tr", cells) for cells in body]),
+              class_=class_)
 
 
 def section(id_: str, title: str, *children: object) -> Markup:

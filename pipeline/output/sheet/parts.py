@@ -21,8 +21,8 @@ def parts_section(advice: Advice, unit: Unit) -> Markup | None:
 
 
 def _changes(lines: Sequence[Replacement], unit: Unit) -> Markup:
-    rows = [(tick(f"{line.ref} changed"), own(line.ref), own(line.marking), _buy(line, unit), short_grade(line.rests_on))
-            for line in lines]
+    rows = [(tick(f"{line.ref} changed"), own(line.ref), own(line.marking), _buy(line, unit),
+             short_grade(line.rests_on)) for line in lines]
     return table("New parts", ("Done", "Part", "Marked", "Fit", "Rests on"), rows, key=1, class_="parts")
 
 
@@ -43,14 +43,14 @@ def unseen_section(checked: Checked) -> Markup:
     other, quiet = not_judged(checked.unit), _without_finding(checked)
     return section(
         "unseen", "Not looked at",
-        el("p", "The parts list only is judged. Wiring, insulation, sockets, switches, the wear of tubes and whatever is "
-                "not in the list are for your eyes and meter."),
+        el("p", "The parts list only is judged. Wiring, insulation, sockets, switches, the wear of tubes and whatever "
+                "is not in the list are for your eyes and meter."),
         el("p", el("b", "No check knows these: "), _listed(other)) if other else None,
         el("p", el("b", "Read, but with too little about them to judge: "), _listed(quiet)) if quiet else None)
 
 
-def _listed(parts: Sequence[Part]) -> str:
-    return ", ".join(f"{p.ref} ({given(p.marking)})" for p in parts) + "."
+def _listed(parts: Sequence[Part]) -> Markup:
+    return Markup(", ".join(el("bdi", f"{p.ref} ({given(p.marking)})") for p in parts) + ".")
 
 
 def _without_finding(checked: Checked) -> list[Part]:

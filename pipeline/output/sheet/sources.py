@@ -29,7 +29,8 @@ def recalled_section(used: Sequence[Figure], pins: Mapping[str, list[dict]], sou
     heads = ("Done", "Figure", "Recalled", "Believed to stand in", "As printed")
     return section(
         "recalled", "Look these up",
-        note("Entered from memory, not read in a document. ", el("code", "tubewright confirm TYPE"), " takes what you read."),
+        note("Entered from memory, not read in a document. ", el("code", "tubewright confirm TYPE"),
+             " takes what you read."),
         table("Recalled figures that the verdicts rest on", heads, rows, key=1, class_="lookup") if rows else None,
         el("p", el("b", "Pin maps from memory: "), ", ".join(maps), ". Find the heater pins with the ohmmeter first.")
         if maps else None)

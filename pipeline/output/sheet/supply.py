@@ -23,12 +23,12 @@ def supply_section(checked: Checked) -> Markup | None:
     if state is None:
         return None
     if state.solved is None:
-        said = (f"B+ can reach {state.crest_v(checked.mains.high):.0f} V at switch-on. The volts under load are not known: "
-                f"{state.missing}. {state.mend}")
+        said = (f"B+ can reach {state.crest_v(checked.mains.high):.0f} V at switch-on. The volts under load are not "
+                f"known: {state.missing}. {state.mend}")
         return section("supply", "B+ supply", el("p", said), node_table(state))
     drawn = [_wave(state), _curve(state)]
-    estimated = note(f"What {', '.join(state.estimated)} draw is estimated from typical operation; measured cathode volts, "
-                     "or load_a for the node, make it sure.") if state.estimated else None
+    estimated = note(f"What {', '.join(state.estimated)} draw is estimated from typical operation; measured cathode "
+                     "volts, or load_a for the node, make it sure.") if state.estimated else None
     return section("supply", "B+ supply", node_table(state), estimated,
                    note("These volts: ", evidence(state.rests_on)), el("div", *drawn, class_="figures"))
 

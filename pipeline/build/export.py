@@ -1,0 +1,72 @@
+"""CSV twins of the built tables with a data package of their own: the whole folder, or nothing."""
+
+import csv
+import errno
+import hashlib
+import io
+import json
+from pathlib import Path
+from typing import Any
+
+import duckdb
+
+from pipeline.build.swap import replace_folder
+
+PACKAGE = "datapackage.json"
+
+
+def export(catalogue: Path, out: Path, *, force: bool = False) -> list[Path]:
+    """Write every table of the built catalogue as CSV into the folder `out`; the files written.
+
+    With `force` an older export that stands there is replaced. Raises OSError where the catalogue cannot be read or
+    `out` cannot be written, FileExistsError where `out` holds anything else; nothing is then left behind.
+    """
+    out = out.resolve()
+    if out.exists() and not out.is_dir():
+        raise FileExistsError(errno.EEXIST, "is a file: name a new folder", str(out))
+    if out.is_dir() and any(out.iterdir()) and not force:
+        raise FileExistsError(errno.EEXIST, "is not empty: give --force to replace an older export", str(out))
+    files = rendered(catalogue)
+    try:
+        out.parent.mkdir(parents=True, exist_ok=True)
+        replace_folder(files, out, ".csv")
+    except OSError as error:
+        raise type(error)(error.errno, error.strerror, str(out)) from error
+    return [out / name for name in files]
+
+
+def rendered(catalogue: Path) -> dict[str, bytes]:
+    """File name → bytes of the export: a CSV file for each table, and their description."""
+    package = json.loads((catalogue / PACKAGE).read_text(encoding="utf-8"))
+    db = duckdb.connect(config={"threads": 1})
+    files: dict[str, bytes] = {}
+    for resource in package["resources"]:
+        path = (catalogue / resource["path"]).as_posix().replace("'", "''")
+        data = _csv(db.execute(f"select * from read_parquet('{path}')"))
+        resource |= _described(resource["name"], data)
+        files[resource["path"]] = data
+    return files | {PACKAGE: (json.dumps(package, indent=1, ensure_ascii=False) + "\n").encode()}
+
+
+def _described(name: str, data: bytes) -> dict[str, Any]:
+    return {"path": f"{name}.csv", "format": "csv", "mediatype": "text/csv", "encoding": "utf-8", "bytes": len(data),
+            "hash": "sha256:" + hashlib.sha256(data).hexdigest()}
+
+
+def _csv(cursor: duckdb.DuckDBPyConnection) -> bytes:
+    """Rows as CSV in UTF-8 with LF line ends; an empty cell is a missing value."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(column[0] for column in cursor.description)
+    for row in cursor.fetchall():
+        writer.writerow([_cell(value) for value in row])
+    return out.getvalue().encode()
+
+
+def _cell(value: Any) -> Any:
+    """A number in its shortest exact form, a yes or no as the data package writes it."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, float):
+        return repr(value).removesuffix(".0")
+    return value

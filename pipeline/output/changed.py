@@ -1,0 +1,54 @@
+"""What changed between two built catalogues, in each format."""
+
+from typing import Any
+
+from pipeline.output.page import clean
+from pipeline.output.tables import as_csv, as_json
+
+COLUMNS = ["kind", "table", "subject", "column", "old", "new", "why"]
+MOST_ROWS = 8
+"""Rows added to or removed from one table that are named one by one."""
+
+
+def print_changes(history: Any, format: str) -> None:
+    """Print a `pipeline.build.history.History`."""
+    rows = [change._asdict() for change in history.changes]
+    if format == "json":
+        print(as_json({"old_version": history.old_version, "new_version": history.new_version, "step": history.step,
+                       "version_fits": history.version_fits, "changes": rows}), end="")
+    elif format == "csv":
+        print(as_csv(rows, COLUMNS), end="")
+    else:
+        print("\n".join(_lines(history)))
+
+
+def _lines(history: Any) -> list[str]:
+    lines = []
+    for change in history.changes:
+        if change.kind == "value":
+            why = f"  ({clean(change.why)})" if change.why else ""
+            lines.append(f"{change.table} {change.subject}: {change.column}: {_shown(change.old)} -> "
+                         f"{_shown(change.new)}{why}")
+        elif not change.kind.startswith("row"):
+            sides = " -> ".join(str(x) for x in (change.old, change.new) if x is not None)
+            lines.append(f"{change.table}: {change.kind}: {change.column} {sides}".replace(":  ", ": "))
+    lines += _counted(history)
+    asked = {"none": "nothing changed", "patch": "a patch", "minor": "a minor step", "major": "a major step"}
+    lines.append(f"version {history.old_version} -> {history.new_version}; the changes ask for "
+                 f"{asked[history.step]}" if history.changes else asked["none"])
+    return lines
+
+
+def _counted(history: Any) -> list[str]:
+    """Rows added and removed: named where they are few, else counted."""
+    groups: dict[tuple[str, str], list[str]] = {}
+    for change in history.changes:
+        if change.kind.startswith("row"):
+            groups.setdefault((change.table, change.kind), []).append(change.subject)
+    return [f"{table}: {len(subjects)} {kind.replace('row', 'row' if len(subjects) == 1 else 'rows')}"
+            + (": " + ", ".join(clean(s) for s in subjects) if len(subjects) <= MOST_ROWS else "")
+            for (table, kind), subjects in groups.items()]
+
+
+def _shown(value: Any) -> str:
+    return "empty" if value is None else f"{value:g}" if isinstance(value, float) else clean(str(value))

@@ -1,0 +1,39 @@
+"""The `order` command: units read and checked, the order made, refused or written."""
+
+from pathlib import Path
+
+from pipeline.bench.order import labels, make_order, read_spares
+from pipeline.catalogue import Catalogue
+from pipeline.checks.check import check
+from pipeline.output.order import format_of, refusal, refused_json, render
+from pipeline.textfile import write_whole
+from pipeline.unit import UnitError, load
+
+
+def write_order(catalogue: Catalogue, units: list[Path], depth: str, spares: str, output: Path | None,
+                format: str | None, draft: bool, force: bool) -> tuple[int, str | None]:
+    """Print or write the order; (exit status, message for standard error)."""
+    try:
+        kind = format_of(output, format)
+        if kind == "xlsx" and output is None:
+            return 2, "--format xlsx: name the file to write with -o FILE.xlsx"
+        named = list(zip(labels(units), units, strict=True))
+        percent = read_spares(spares)
+        checked = [(name, check(load(folder, catalogue), catalogue)) for name, folder in named]
+    except (UnitError, ValueError) as error:
+        return 2, str(error)
+    made = make_order(checked, catalogue, depth, percent)
+    if made.blocked and not draft:
+        if kind == "json" and output is None:
+            print(refused_json(made), end="")
+        return 1, refusal(made)
+    data = render(made, kind, draft)
+    if output is None:
+        print(data.decode(), end="")
+        return 0, None
+    try:
+        write_whole(output, data, force=force)
+    except OSError as error:
+        return 2, f"{output}: {error.strerror or error}"
+    print(output)
+    return 0, None

@@ -1,0 +1,70 @@
+"""The sheet on disk: the page, and the same as PDF through a browser at hand; whole or not at all."""
+
+import errno
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from pipeline.textfile import write_whole
+
+BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "microsoft-edge", "msedge")
+_MAC = "/Applications/Google Chrome.app/Contents/MacOS/Google Chrome"
+_FLAGS = ("--headless", "--disable-gpu", "--no-first-run", "--disable-background-networking", "--disable-sync",
+          "--host-resolver-rules=MAP * ~NOTFOUND", "--no-pdf-header-footer")
+PATIENCE_S = 120
+
+
+class SheetError(Exception):
+    """The sheet cannot be written; the message says how to mend it."""
+
+
+def write_sheet(page: str, out: Path | None, pdf: Path | None, force: bool = False) -> list[Path]:
+    """Write the page and its PDF where asked, and say where; nothing is written unless both can be.
+
+    Raises SheetError where no browser makes the PDF, FileExistsError without `force`, OSError as the disk does.
+    """
+    targets = [path for path in (out, pdf) if path is not None]
+    if out is not None and pdf is not None and out.resolve() == pdf.resolve():
+        raise SheetError(f"{pdf}: the page and the PDF need two names")
+    for path in targets:
+        if not path.parent.is_dir():
+            raise FileNotFoundError(errno.ENOENT, "no such folder: make it first", str(path.parent))
+        if path.is_dir():
+            raise IsADirectoryError(errno.EISDIR, "is a folder: name a file", str(path))
+        if path.exists() and not force:
+            raise FileExistsError(errno.EEXIST, "is there already: give --force to write over it", str(path))
+    printed = as_pdf(page, pdf.parent) if pdf is not None else b""
+    for path in targets:
+        write_whole(path, printed if path is pdf else page.encode(), force=force)
+    return targets
+
+
+def browser() -> str | None:
+    """A browser that prints to PDF, or None."""
+    found = next((path for name in BROWSERS if (path := shutil.which(name))), None)
+    return found or (_MAC if sys.platform == "darwin" and Path(_MAC).is_file() else None)
+
+
+def as_pdf(page: str, beside: Path) -> bytes:
+    """The page printed to PDF; the work is done in a folder `beside`, which confined browsers may read."""
+    program = browser()
+    if program is None:
+        raise SheetError("--pdf needs Chromium or Google Chrome: install one (Debian: apt install chromium), or write "
+                         "the page with -o and print it from your browser")
+    with TemporaryDirectory(prefix="tubewright-", dir=beside, ignore_cleanup_errors=True) as folder:
+        source, target = Path(folder, "sheet.html").resolve(), Path(folder, "sheet.pdf").resolve()
+        source.write_text(page, encoding="utf-8")
+        flags = [*_FLAGS, *(["--no-sandbox"] if getattr(os, "geteuid", lambda: 1)() == 0 else [])]  # root has none
+        command = [program, *flags, f"--user-data-dir={Path(folder, 'profile').resolve()}", f"--print-to-pdf={target}",
+                   source.as_uri()]
+        try:
+            done = subprocess.run(command, capture_output=True, timeout=PATIENCE_S, check=False)
+        except (OSError, subprocess.TimeoutExpired) as error:
+            raise SheetError(f"{program} did not print the page: {type(error).__name__}") from None
+        if not target.is_file() or not target.read_bytes().startswith(b"%PDF-"):
+            raise SheetError(f"{program} did not print the page (status {done.returncode}): write it with -o and print "
+                             "it from your browser")
+        return target.read_bytes()
