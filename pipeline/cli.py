@@ -128,6 +128,50 @@ def tidy(raw: Annotated[Path, typer.Option("--raw", metavar="DIR",
         fail(f"{error.filename or raw}: {error.strerror or error}")
 
 
+@app.command(epilog="Example: tubewright changes old/data_built data_built")
+def changes(
+    old: Annotated[Path, typer.Argument(metavar="OLD", help="Folder of the older built catalogue.")],
+    new: Annotated[Path, typer.Argument(metavar="NEW", help="Folder of the newer one.")],
+    check_version: Annotated[bool, typer.Option("--check-version", help="Exit status 1 where NEW's version is not "
+                                                "raised as far as the changes ask.")] = False,
+    format: FormatOption = Format.text,
+) -> None:
+    """List every value that changed between two built catalogues, and why."""
+    from pipeline.build.history import compare
+    from pipeline.output.changed import print_changes
+
+    try:
+        history = compare(old, new)
+    except (OSError, ValueError) as error:
+        fail(f"{error.filename}: {error.strerror}" if isinstance(error, OSError) else str(error))
+    print_changes(history, format)
+    raise typer.Exit(1 if check_version and not history.version_fits else 0)
+
+
+@app.command(epilog="Example: tubewright export tables")
+def export(
+    out: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to write.")],
+    force: Annotated[bool, typer.Option("--force", help="Replace an older export.")] = False,
+    catalogue: CatalogueOption = None,
+) -> None:
+    """Write the tables as CSV with a data package of their own, whole or not at all."""
+    from pipeline.build.export import export as run
+
+    try:
+        for path in run(open_catalogue(catalogue).folder, out, force=force):
+            print(path)
+    except OSError as error:
+        fail(f"{error.filename or out}: {error.strerror or error}")
+
+
+@app.command(epilog="Example: tubewright dictionary > dictionary.md")
+def dictionary() -> None:
+    """Print the data dictionary as Markdown: every table and column in words."""
+    from pipeline.build.dictionary import dictionary as run
+
+    print(run(), end="")
+
+
 @app.command(epilog="Example: tubewright read '16+16 µF 450 V' '6GW8/ECL86' '.05 400V'")
 def read(
     markings: Annotated[list[str], typer.Argument(metavar="MARKING...", help="What is printed on the part.")],
