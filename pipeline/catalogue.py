@@ -99,6 +99,13 @@ _SETTINGS = {"threads": 1, "autoinstall_known_extensions": False, "autoload_know
 """One thread is enough for tables of this size, and nothing is fetched: both make opening faster."""
 
 
+_NAMES = """
+select string_agg(concat_ws(chr(9), normal, designation, type, system, nearness), chr(10) order by nearness desc, type)
+from {designations}
+"""
+"""All names as one text: fetching it takes a quarter of the time that its rows would."""
+
+
 class _Tables(dict):
     """Table name → the SQL that reads it, for `str.format_map`."""
 
@@ -158,12 +165,19 @@ class Catalogue:
     def names(self) -> Index:
         """Every name of every tube type, ready for the reader of markings."""
         found = Index()
-        for key, printed, type_, system, nearness in self.query(
-                "select normal, designation, type, system, nearness from {designations} order by nearness desc, type"):
+        ((lines,),) = self.query(_NAMES)
+        for line in (lines or "").split("\n"):
+            key, printed, type_, system, nearness = line.split("\t")
             found.add(Entry(type_, system, printed, nearness), key)
-        for (type_,) in self.query("select type from {tubes} order by type"):
+        for type_ in self.types:
             found.add(Entry(type_, "", type_))
         return found
+
+    @cached_property
+    def types(self) -> list[str]:
+        """Catalogue names of all tube types."""
+        ((lines,),) = self.query("select string_agg(type, chr(10) order by type) from {tubes}")
+        return (lines or "").split("\n")
 
     @cached_property
     def lamps(self) -> list[str]:

@@ -385,6 +385,58 @@ def sheet(
     raise typer.Exit(checked.status)
 
 
+@app.command(epilog="Example: tubewright bringup data_raw/units/table-radio --with lamp")
+def bringup(
+    unit: Annotated[Path, typer.Argument(metavar="UNIT", help="Folder with unit.toml and parts.csv.")],
+    way: Annotated[str, typer.Option("--with", metavar="WHAT",
+                                     help="What you have: lamp, 'variable transformer' or none.")] = "lamp",
+    format: FormatOption = Format.text,
+    catalogue: CatalogueOption = None,
+) -> None:
+    """Steps of a first power-up: resistances before, volts to set, how long to wait, what to expect, when to stop."""
+    from pipeline.bench.bringup import bring_up, read_way
+    from pipeline.catalogue import CatalogueError
+    from pipeline.checks.check import check as run
+    from pipeline.output.bench import print_bringup
+    from pipeline.unit import UnitError, load
+
+    known = open_catalogue(catalogue)
+    try:
+        made = bring_up(run(load(unit, known), known), known, read_way(way))
+    except ValueError as error:
+        fail(f"--with: {error}")
+    except (UnitError, CatalogueError) as error:
+        fail(str(error))
+    print_bringup(made, format)
+
+
+@app.command(epilog="Example: tubewright compare my-radio readings.csv")
+def compare(
+    unit: Annotated[Path, typer.Argument(metavar="UNIT", help="Folder with unit.toml and parts.csv.")],
+    readings: Annotated[Path, typer.Argument(metavar="READINGS", help="CSV with the columns at, reading, value.")],
+    format: FormatOption = Format.text,
+    catalogue: CatalogueOption = None,
+) -> None:
+    """Compare readings with what was expected: exit status 1 where one is out of band, 3 where nothing was expected.
+
+    A line reads B1,dc_v,412 or V4,cathode,12.5 V; the reading may be empty where place and unit tell it.
+    """
+    from pipeline.bench.compare import compare as run
+    from pipeline.bench.readings import load_readings
+    from pipeline.checks.check import check as run_checks
+    from pipeline.output.bench import print_compared
+    from pipeline.unit import UnitError, load
+
+    known = open_catalogue(catalogue)
+    try:
+        before = run_checks(load(unit, known), known)
+        found = run(before, load_readings(readings, before.unit), known)
+    except UnitError as error:
+        fail(str(error))
+    print_compared(found, format)
+    raise typer.Exit(found.status)
+
+
 def main() -> None:
     """Run the program; a broken pipe ends it quietly, a damaged catalogue with one line."""
     try:

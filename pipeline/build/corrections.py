@@ -113,37 +113,28 @@ def _fault(rule: str, record: Row, column: str, what: str, mend: str) -> Fault:
 def apply(found: list[Target], typed: dict[str, list[TypedRow]]) -> None:
     """Put the corrected values into the typed rows.
 
-    A corrected cell is no stronger than its correction. Where that is weaker than the row, the cell and what only
-    means something with it move to a row of their own, so that the rest keeps its grade.
+    A corrected cell, with the cells that only mean something together with it, moves to a row of its own: its note
+    says what was printed and it is no stronger than its correction, while the rest of the row stays as it is.
     """
     by_row: dict[tuple[str, int], list[Target]] = {}
     for target in found:
         by_row.setdefault((target.table, target.index), []).append(target)
     for (name, index), about in by_row.items():
-        row = typed[name][index]
-        moved = {column for t in about if _weakens(t, row) for column in _group(TABLES[name], t.column)}
-        kept = [t for t in about if t.column not in moved]
-        typed[name][index] = _told(row, kept, dict.fromkeys(moved))
-        if moved:
-            rest = dict.fromkeys(c for c in TABLES[name].values if c not in moved)
-            gone = [t for t in about if t.column in moved]
-            grade = max((str(row.values["evidence"]), *(t.record.cells["evidence"] for t in gone)), key=EVIDENCE.index)
-            typed[name].append(_told(row, gone, rest | {"evidence": grade}))
-
-
-def _weakens(target: Target, row: TypedRow) -> bool:
-    grades = (str(row.values["evidence"]), target.record.cells["evidence"])
-    return target.value is not None and all(g in EVIDENCE for g in grades) \
-        and EVIDENCE.index(grades[1]) > EVIDENCE.index(grades[0])
+        row, table = typed[name][index], TABLES[name]
+        moved = {column for target in about for column in _group(table, target.column)}
+        typed[name][index] = replace(row, values=row.values | dict.fromkeys(moved))
+        typed[name].append(_corrected(row, about, dict.fromkeys(c for c in table.values if c not in moved)))
 
 
 def _group(table: Table, column: str) -> tuple[str, ...]:
     return next((g for g in table.together if column in g), (column,))
 
 
-def _told(row: TypedRow, about: list[Target], others: dict[str, Value]) -> TypedRow:
-    """The row with the corrected values, and in its note what they were."""
+def _corrected(row: TypedRow, about: list[Target], others: dict[str, Value]) -> TypedRow:
+    """The corrected cells as a row: what they were in its note, the weakest grade of row and corrections."""
+    grades = [str(row.values["evidence"]), *(t.record.cells["evidence"] for t in about)]
     notes = [str(row.values["note"] or ""), *(
         f"{t.column} corrected from {t.record.cells['printed']}: {t.record.cells['reason']}" for t in about)]
-    return replace(row, values=row.values | others | {t.column: t.value for t in about}
-                   | {"note": "; ".join(n for n in notes if n) or None})
+    return replace(row, values=row.values | others | {t.column: t.value for t in about} | {
+        "note": "; ".join(n for n in notes if n),
+        "evidence": max(grades, key=lambda g: EVIDENCE.index(g) if g in EVIDENCE else 0)})

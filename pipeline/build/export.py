@@ -44,6 +44,9 @@ def rendered(catalogue: Path) -> dict[str, bytes]:
         path = (catalogue / resource["path"]).as_posix().replace("'", "''")
         data = _csv(db.execute(f"select * from read_parquet('{path}')"))
         resource |= _described(resource["name"], data)
+        for field in resource["schema"]["fields"]:
+            if span := field.pop("plausible", None):
+                field["constraints"] = field.get("constraints", {}) | span
         files[resource["path"]] = data
     return files | {PACKAGE: (json.dumps(package, indent=1, ensure_ascii=False) + "\n").encode()}
 

@@ -15,8 +15,8 @@ STEPS = ("none", "patch", "minor", "major")
 DERIVED = ("disagreements", "corrections", "sources")
 """Tables that follow from the others: what changes only in them is a patch."""
 
-_NO_PART = {"figures": ("raw_file", "raw_line")}
-"""Columns in which a row may move without any value changing."""
+_NO_PART = {"figures": ("raw_file", "raw_line", "type", "note", "chosen")}
+"""Columns that may differ without any value having changed."""
 _OWN_KEYS = {"figures": ("table", "subject", "quantity", "source_id", "locator", "evidence")}
 
 
@@ -131,7 +131,12 @@ def _rows(table: str, before: _Package, after: _Package, why: Callable[[str, str
             for column in shared:
                 if old[place][column] != new[place][column]:
                     yield Change("value", table, subject, column, old[place][column], new[place][column],
-                                 why(table, subject, column))
+                                 why(*_about(table, subject, column, new[place])))
+
+
+def _about(table: str, subject: str, column: str, row: dict[str, Any]) -> tuple[str, str, str]:
+    """Table, subject and column of the wide table that a changed cell belongs to."""
+    return (row["table"], row["subject"], row["quantity"]) if table == "figures" else (table, subject, column)
 
 
 def _reasons(after: _Package) -> Callable[[str, str, str], str]:

@@ -99,15 +99,20 @@ def _schema(built: Built) -> dict[str, Any]:
 
 
 def _field(column: Column, built: Built) -> dict[str, Any]:
-    limits = {
-        **({"required": True} if column.name in built.required else {}),
-        **({"enum": list(column.choices)} if column.choices else {}),
-        **({"minimum": column.low, "maximum": column.high} if column.low is not None else {})}
+    """The field; a range that cells may have is a constraint only where none is empty.
+
+    The usual validator takes the empty cells of a Parquet file for numbers that lie outside; the CSV twins have
+    it as a constraint everywhere.
+    """
+    span = {"minimum": column.low, "maximum": column.high} if column.low is not None else {}
+    must = column.name in built.required
+    limits = ({"required": True} | span if must else {}) | ({"enum": list(column.choices)} if column.choices else {})
     return {
         "name": column.name, "type": _KINDS[column.kind], "title": title(column), "description": column.meaning,
         **({"unit": column.unit} if column.unit else {}),
         **({"example": column.example} if column.example else {}),
-        **({"constraints": limits} if limits else {})}
+        **({"constraints": limits} if limits else {}),
+        **({"plausible": span} if span and not must else {})}
 
 
 def title(column: Column) -> str:

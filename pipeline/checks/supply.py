@@ -14,8 +14,7 @@ from pipeline.unit import Node, Part, Supply, Unit
 
 LETTERS = "ABCDEFGH"
 TODAY, HIGH, NO_LOAD, HALF_LOAD, LADDER = range(5)
-LADDER_UF = (1.0, 2.2, 3.3, 4.7, 6.8, 8.0, 10.0, 15.0, 16.0, 20.0, 22.0, 30.0, 32.0, 33.0, 40.0, 47.0, 50.0, 60.0, 68.0,
-             80.0, 82.0, 100.0, 120.0, 150.0, 180.0, 220.0, 330.0, 470.0)
+LADDER_UF = (2.2, 4.7, 8.0, 10.0, 16.0, 20.0, 22.0, 33.0, 40.0, 47.0, 50.0, 68.0, 80.0, 100.0, 150.0, 220.0, 470.0)
 """Preferred values and the old trade values between them."""
 CAPACITOR_HIGH = Figure("electrolytic capacitor", "tolerance_pct", 20.0, "%", "quoted", "",
                         note="tolerance of today's parts, +20 %")

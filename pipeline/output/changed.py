@@ -24,7 +24,10 @@ def print_changes(history: Any, format: str) -> None:
 
 def _lines(history: Any) -> list[str]:
     lines = []
+    told = {f"{c.table}/{c.subject}/{c.column}" for c in history.changes}
     for change in history.changes:
+        if change.table == "figures" and _is_told(change.subject, told):
+            continue  # the same change stands in the wide table
         if change.kind == "value":
             why = f"  ({clean(change.why)})" if change.why else ""
             lines.append(f"{change.table} {change.subject}: {change.column}: {_shown(change.old)} -> "
@@ -37,6 +40,12 @@ def _lines(history: Any) -> list[str]:
     lines.append(f"version {history.old_version} -> {history.new_version}; the changes ask for "
                  f"{asked[history.step]}" if history.changes else asked["none"])
     return lines
+
+
+def _is_told(figure: str, told: set[str]) -> bool:
+    """Whether a figure's own key, table/subject/quantity/source..., begins with a cell that is told already."""
+    parts = figure.split("/")
+    return any("/".join(parts[:count]) in told for count in range(3, len(parts)))
 
 
 def _counted(history: Any) -> list[str]:

@@ -7,6 +7,7 @@ something. It starts with empty capacitors and runs as many cycles as it takes f
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import subprocess
 import tempfile
@@ -187,3 +188,13 @@ def supply(circuit, v_rms, frequency_hz, source_ohm, sections, *, input="capacit
         "plate_peak_a": currents.max(),
         "plate_rms_a": max(_rms(time, current) for current in currents),
     }
+
+
+def hot_switching(circuit, v_rms, frequency_hz, source_ohm, reservoir_f, *, perveance=None, threshold_v=0.0,
+                  phase_deg=90.0):  # fmt: skip
+    """Greatest diode current of the first two cycles, switched on at `phase_deg` with everything empty."""
+    lines, diodes = rectifier(circuit, v_rms, frequency_hz, source_ohm, perveance, threshold_v, reservoir_f)
+    lines = re.sub(r"SIN\((.*)\)", rf"SIN(\1 0 0 {phase_deg:.9g})", lines)
+    step = min(source_ohm * reservoir_f / 50, 1 / frequency_hz / 2000)
+    lines += f"Rout out 0 1e9\n.tran {step:.9g} {2 / frequency_hz:.9g} 0 {step:.9g} UIC\n"
+    return run(f"* switching\n{lines}", [f"i(v{name})" for name in diodes])[1].max()

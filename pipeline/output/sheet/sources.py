@@ -47,7 +47,9 @@ def sources_section(used: Sequence[Figure], sources: Sources) -> Markup:
     grades = [(grade, meaning, str(counts[grade]) if counts[grade] else "none") for grade, meaning in GRADES.items()
               if grade != "measured"]
     listed = [(s["title"], ", ".join(str(s[k]) for k in ("publisher", "edition", "year") if s.get(k)) or "not recorded",
-               s["kind"], str(sum(f.source_id == id_ for f in used)) or "") for id_, s in sorted(sources.items())]
+               s["kind"], str(sum(f.source_id == id_ for f in used))) for id_, s in sorted(sources.items())]
+    listed += [(id_, "not described in the catalogue", "", str(sum(f.source_id == id_ for f in used)))
+               for id_ in sorted({f.source_id for f in used if f.source_id} - set(sources))]
     return section(
         "sources", "Sources and evidence",
         el("p", "A verdict is as strong as the weakest figure it rests on. What you measured or wrote in the list is "

@@ -1,0 +1,323 @@
+"""The first power-up in steps: what to measure before, what to set, how long to wait, what to expect, when to stop."""
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from pipeline.bench.expected import Expected, expected, node_band
+from pipeline.bench.knowledge import Row, figures_of
+from pipeline.catalogue import Catalogue, CatalogueError, Figure
+from pipeline.checks.check import Checked
+from pipeline.checks.findings import weakest
+from pipeline.checks.heaters import heater_in_string, string_members
+from pipeline.checks.safety import bleeder_ohm, running_current
+from pipeline.checks.supply import SupplyState, node_uf, sections_for
+from pipeline.electrics.heaters import cold_ratio, volts_behind_lamp
+from pipeline.electrics.safety import SAFE_DC_V, discharge_time, series_lamp, series_lamp_fault_current
+from pipeline.electrics.supply import supply
+
+LAMP, VARIABLE, NEITHER = "series lamp", "variable transformer", "neither"
+WAYS = {"lamp": LAMP, "variable transformer": VARIABLE, "none": NEITHER}
+TUBE_ROWS = "variable transformer, tube rectifier"
+DISCHARGE_OHM = 10_000.0
+"""Resistor of a discharge probe, 5 W (practice: 1 to 10 kohm)."""
+SHORT_OHM = Figure("B+ to chassis", "ohms", 10_000.0, "ohm", "practice", "service-practice",
+                   note="below it look for the short before power")
+LAMP_RULE = Figure("series lamp", "watts over the set's", 1.25, "1", "practice", "restoration-practice",
+                   note="one to two times the set's watts")
+OVER_CURRENT = 1.5
+"""Line current this many times what is expected means stop (practice)."""
+POWER_FACTOR = 0.9
+BEHIND_LAMP = 0.7
+"""Lower ends behind a lamp are taken at this share: a lamp's volts are an estimate (practice)."""
+COLD_SPREAD = 2.0
+"""Cold heaters are only known within this factor: wire temperatures vary (recalled)."""
+_FIRST_WATCH = "Switch off at once for smoke, a smell of hot varnish or wax, a red plate, a hiss, or a fuse that goes."
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step: what to do, mains volts to set, how long to wait, readings to expect, and when to stop."""
+
+    title: str
+    do: tuple[str, ...]
+    set_v: float | None = None
+    wait_s: float | None = None
+    expect: tuple[Expected, ...] = ()
+    stop: tuple[str, ...] = ()
+
+
+@dataclass
+class BringUp:
+    """All steps of a unit's first power-up with what the user has."""
+
+    unit: str
+    way: str
+    steps: list[Step] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    rests_on: tuple[Figure, ...] = ()
+
+    def as_dict(self) -> dict[str, Any]:
+        return {"unit": self.unit, "with": self.way, "notes": self.notes,
+                "evidence": weakest(f.evidence for f in self.rests_on),
+                "steps": [{"step": i, "title": s.title, "do": list(s.do), "set_v": rounded(s.set_v), "wait_s": s.wait_s,
+                           "stop": list(s.stop), "expect": [expected_dict(x) for x in s.expect]}
+                          for i, s in enumerate(self.steps, 1)]}
+
+
+def expected_dict(found: Expected) -> dict[str, Any]:
+    """A reading to expect under the names of the JSON output."""
+    return {"at": found.at, "reading": found.reading, "value": rounded(found.value), "low": rounded(found.low),
+            "high": rounded(found.high), "unit": found.unit, "why": found.why,
+            "evidence": weakest(f.evidence for f in found.rests_on)}
+
+
+def rounded(value: float | None) -> float | None:
+    return None if value is None else float(f"{value:.4g}")
+
+
+def read_way(text: str) -> str:
+    """What one has, from `lamp`, `variable transformer` or `none`; raises ValueError for another word."""
+    word = " ".join(text.lower().replace("-", " ").replace("_", " ").split())
+    if word in ("lamp", "series lamp", "bulb", "lamp limiter"):
+        return LAMP
+    if word in ("variable transformer", "variable", "variac", "autotransformer"):
+        return VARIABLE
+    if word in ("none", "neither", "nothing"):
+        return NEITHER
+    raise ValueError(f"{text[:30]!r} is not known: one of {', '.join(WAYS)}")
+
+
+def bring_up(checked: Checked, catalogue: Catalogue, way: str) -> BringUp:
+    """The steps for a checked unit with what the user has: `LAMP`, `VARIABLE` or `NEITHER`.
+
+    Raises CatalogueError where the catalogue is older than the table of steps.
+    """
+    made = BringUp(checked.unit.name, way)
+    table = figures_of(catalogue, "bringup_steps")
+    if not all(_rows(table, name) for name in (LAMP, VARIABLE, TUBE_ROWS, NEITHER)):
+        raise CatalogueError(f"{catalogue.folder}: no steps of bring-up in this catalogue: run `tubewright build`")
+    made.steps = [_before_power(checked), _discharge(checked)]
+    powered = {LAMP: _with_lamp, VARIABLE: _with_transformer, NEITHER: _with_neither}[way]
+    made.steps += powered(checked, table, made.notes)
+    made.steps.append(_at_last(checked))
+    _notes(checked, catalogue, made)
+    found = [f for step in made.steps for x in step.expect for f in x.rests_on]
+    made.rests_on = tuple(dict.fromkeys([*found, *(f for row in table.values() for f in row.values())]))
+    return made
+
+
+def _before_power(checked: Checked) -> Step:
+    """Resistance checks with the plug out."""
+    expect = [x for x in expected(checked) if x.reading == "ohms"]
+    for string in checked.unit.strings.values():
+        heaters = [heater_in_string(p, string.amps) for p in string_members(string, checked.unit)]
+        if heaters and all(heaters):
+            ohms = sum(h.volts.value / h.amps.value for h in heaters) * float(cold_ratio())
+            expect.append(Expected(string.id, "ohms", ohms, ohms / COLD_SPREAD, ohms * COLD_SPREAD, "ohm", "string",
+                                   "all heaters of the string, cold: only whether it is open matters",
+                                   tuple(h.volts for h in heaters)))
+    state = checked.state
+    for node in state.nodes if state else ():
+        ohms = bleeder_ohm(state, node.id)
+        low = SHORT_OHM.value if ohms is None else min(SHORT_OHM.value, 0.8 * ohms)
+        expect.append(Expected(node.id, "ohms_to_chassis", ohms, low, None, "ohm", "node",
+                               "red lead on the node, wait until the capacitors have charged", (SHORT_OHM,)))
+    do = ["Plug out. Look for burnt parts, bare cord, wax run out, swollen cans; fit the tubes in their own places.",
+          "Measure these with the set off and every capacitor discharged."]
+    if checked.unit.strings or not checked.unit.windings:
+        do.append("No power transformer: the chassis is joined to the line. Work only behind an isolating transformer.")
+    else:
+        do.append("From either plug pin to chassis the meter shows no less than 1 Mohm.")
+    return Step("Before power: resistances", tuple(do), expect=tuple(expect),
+                stop=("Do not go on while B+ to chassis stays low, a winding or the heater string is open, or the cord "
+                      "touches the chassis.",))
+
+
+def _discharge(checked: Checked) -> Step:
+    state = checked.state
+    do = [f"After every power-up: plug out, wait, then a {DISCHARGE_OHM / 1000:g} kohm 5 W resistor on an insulated probe "
+          "from each node to chassis, one hand in the pocket.",
+          f"Measure: it is done when every node reads below {SAFE_DC_V:g} V. Measure again after a minute: capacitors "
+          "climb by themselves."]
+    for node in state.nodes if state else ():
+        uf = node_uf(node, state.unit)
+        if uf is None:
+            continue
+        volts, ohms = state.no_load_v(node.id), bleeder_ohm(state, node.id)
+        probe = float(discharge_time(uf * 1e-6, volts, SAFE_DC_V, DISCHARGE_OHM))
+        alone = f"by its own bleeder in {float(discharge_time(uf * 1e-6, volts, SAFE_DC_V, ohms)):.0f} s" if ohms \
+            else "by itself perhaps never"
+        do.append(f"{node.id}: up to {volts:.0f} V on {uf:g} µF; below {SAFE_DC_V:g} V with the probe in "
+                  f"{max(probe, 0.1):.1f} s, {alone}.")
+    return Step("Discharge, and how to know", tuple(do))
+
+
+def stepped(state: SupplyState, ratios: list[float]) -> tuple[np.ndarray, np.ndarray]:
+    """(volts of each node, DC amps) at shares of nameplate mains, every load following the 3/2 power of its volts."""
+    tried = np.array(ratios, dtype=float)
+    loads = []
+    for i, section in enumerate(sections_for(state, np.ones(tried.size), np.full(tried.size, state.reservoir_uf or 0.0))):
+        today = max(state.today_v(state.nodes[i].id), 1.0)
+        loads.append(section._replace(load_a=0.0, load_k=section.load_k + section.load_a / today**1.5))
+    solved = supply(state.supply.circuit, state.supply.secondary_v * tried, state.mains.hertz, state.source_ohm, loads,
+                    input=state.supply.input, perveance=state.device.perveance, threshold_v=state.device.threshold_v)
+    return solved.dc_v, solved.load_a.sum(axis=-1)
+
+
+def _powered(checked: Checked, ratios: list[float], least_ratio: float) -> list[tuple[Expected, ...]]:
+    """Readings to expect at each share of nameplate mains: from fully loaded to not loaded at all."""
+    state, mains = checked.state, checked.mains
+    line = running_current(checked.unit, state, mains) if state is not None else None
+    volts, amps = stepped(state, ratios) if state is not None and state.solved is not None else (None, None)
+    found = []
+    for i, ratio in enumerate(ratios):
+        each: list[Expected] = []
+        for j, node in enumerate(state.nodes if state else ()):
+            crest = state.crest_v(ratio)
+            low = 0.0 if volts is None or ratio <= least_ratio else volts[i, j] * (1 - node_band(state).value / 100)
+            value = None if volts is None else float(volts[i, j])
+            each.append(Expected(node.id, "dc_v", value, float(low), crest, "V", "node",
+                                 "from warm tubes to none drawing", (node_band(state), *state.rests_on)))
+        if amps is not None:
+            each.append(Expected("supply", "dc_a", float(amps[i]), 0.0, float(amps[i]) * 1.2, "A", "supply",
+                                 "all tubes warm", state.rests_on))
+        if line is not None:
+            share = line * ratio / mains.today
+            each.append(Expected("mains", "ac_a", share, 0.0, OVER_CURRENT * share, "A", "mains",
+                                 "estimated from the loads", state.rests_on))
+        found.append(tuple(each))
+    return found
+
+
+def _with_transformer(checked: Checked, table: dict[str, Row], notes: list[str]) -> list[Step]:
+    tube = _tube_rectifier(checked)
+    rows = _rows(table, TUBE_ROWS if tube else VARIABLE)
+    ratios = [row["mains_pct"].value / 100 for row in rows]
+    least = min(ratios) if tube and ratios else 0.0
+    steps = []
+    for row, ratio, expect in zip(rows, ratios, _powered(checked, ratios, least + 0.1 if tube else 0.0), strict=True):
+        set_v = ratio * checked.mains.design_v
+        stop = f"Turn back and look for the fault if the line current passes {OVER_CURRENT:g} times what is expected, or " \
+               "a node stands outside its band."
+        steps.append(Step(f"{ratio * 100:.0f} % of the nameplate's volts", (f"Set {set_v:.0f} V.",), set_v,
+                          row["wait_s"].value, expect, (stop, _FIRST_WATCH)))
+    if tube:
+        notes.append(f"The tube rectifier gives nothing below about {least * 100:.0f} % of the mains: its cathode is too "
+                     "cold. Low volts on the dial therefore do not re-form the capacitors; do that before, out of the set.")
+    return steps
+
+
+def _with_lamp(checked: Checked, table: dict[str, Row], notes: list[str]) -> list[Step]:
+    mains, watts = checked.mains, set_watts(checked)
+    if watts is None:
+        notes.append("What the set draws is not known, so the lamp cannot be chosen by it: take 60 W for a small radio, "
+                     "100 W for an amplifier.")
+        lamp, ratio = None, None
+    else:
+        lamp = float(series_lamp(watts))
+        ratio = float(volts_behind_lamp(mains.today_v, lamp, mains.today_v, watts, mains.design_v)) / mains.design_v
+    rows = _rows(table, LAMP)
+    waits = [row["wait_s"].value for row in rows]
+    bulb = f"a {lamp:.0f} W incandescent lamp" if lamp else "the incandescent lamp"
+    most = f" A dead short draws {float(series_lamp_fault_current(lamp, mains.today_v)):.2g} A." if lamp else ""
+    expect = _powered(checked, [ratio or 1.0, 1.0], 0.6 if _tube_rectifier(checked) else 0.0)
+    steps = [
+        Step("First minute on the lamp", (f"Put {bulb} in series with the plug.{most} It lights for a moment, then dims.",),
+             None, waits[0], (), ("A lamp that stays at full brightness for ten seconds: a short. Plug out.", _FIRST_WATCH)),
+        Step("On the lamp", (f"The set gets about {ratio * mains.design_v:.0f} V of {mains.today_v:g} V." if ratio else
+                             "Measure what the set gets.",),
+             ratio * mains.design_v if ratio else None, waits[1], _widened(expect[0]) if ratio else (),
+             ("A lamp that grows brighter again, or B+ that does not come up after two minutes.",)),
+        Step("Without the lamp", ("Plug out, discharge, take the lamp out of the way, plug in again.",), mains.design_v,
+             waits[2], expect[1], (_FIRST_WATCH,))]
+    if ratio and ratio < 0.6 and _tube_rectifier(checked):
+        notes.append("Behind this lamp the tube rectifier stays too cold to conduct: no B+ is no fault yet.")
+    notes.append("A lamp limits the current; it does not isolate. LED and fluorescent lamps do not serve.")
+    return steps
+
+
+def _widened(found: tuple[Expected, ...]) -> tuple[Expected, ...]:
+    """The volts behind a lamp are an estimate: the lower ends are taken lower."""
+    return tuple(x._replace(low=None if x.low is None else x.low * BEHIND_LAMP) for x in found)
+
+
+def _with_neither(checked: Checked, table: dict[str, Row], notes: list[str]) -> list[Step]:
+    rows, mains = _rows(table, NEITHER), checked.mains
+    waits = [row["wait_s"].value for row in rows]
+    can_pull = bool(checked.unit.windings) and _tube_rectifier(checked)
+    expect = _powered(checked, [mains.today], 0.0)[0]
+    ac = tuple(x for x in expected(checked) if x.reading == "ac_v" and x.at in (*checked.unit.windings, "secondary"))
+    steps = []
+    if can_pull:
+        ref = checked.state.device.part.ref
+        steps.append(Step("Heaters only", (f"Pull the rectifier {ref}, switch on, look at heaters and winding volts.",),
+                          mains.today_v, waits[0], ac, (_FIRST_WATCH, "B+ must read 0 V.")))
+    cold = tuple(x._replace(low=0.0) for x in expect)
+    steps.append(Step("First minute", ("Fit the right fuse, everything back in place, the meter on the first node, a hand "
+                                       "on the switch. Switch on for a minute, then off.",), mains.today_v, waits[1],
+                      cold, (_FIRST_WATCH, "Off at once if B+ does not rise, or rises and falls back.")))
+    steps.append(Step("On", ("Switch on again and stay with it.",), mains.today_v, waits[2], expect, (_FIRST_WATCH,)))
+    notes.append("Without lamp or variable transformer only the fuse guards the set: replace every old electrolytic first. "
+                 "A series lamp costs a socket and an incandescent bulb.")
+    if not can_pull and not checked.unit.windings:
+        notes.append("In a series string no tube can be pulled: the whole string goes cold.")
+    return steps
+
+
+def _at_last(checked: Checked) -> Step:
+    """What to read once the set is warm at full mains, with the bands `compare` judges by."""
+    wanted = ("dc_v", "ac_v", "cathode_v", "heater_v", "plate_v", "grid_v")
+    expect = tuple(x for x in expected(checked) if x.reading in wanted and (x.value is not None or x.reading == "grid_v"))
+    return Step("Warm, at full mains: write these down",
+                ("Read these, write them into a file of readings, and let `compare` judge them.",),
+                checked.mains.today_v, None, expect, ("Any plate that glows: off at once.",))
+
+
+def _notes(checked: Checked, catalogue: Catalogue, made: BringUp) -> None:
+    state = checked.state
+    if state is None:
+        made.notes.append("unit.toml describes no supply: the volts to expect are not known.")
+    elif state.solved is None:
+        made.notes.append(f"Volts under load are not known: {state.missing}. {state.mend}".strip())
+    stops = sorted({f.subject for f in checked.findings if f.verdict == "stop"})
+    if stops:
+        made.notes.append(f"Do not switch on yet: {', '.join(stops)} must be mended first (see `check`).")
+    rows = list(figures_of(catalogue, "reforming").values())
+    if rows:
+        made.notes.append("An old electrolytic that is kept is re-formed out of the set, through "
+                          + " or ".join(_reforming(row) for row in rows) + ".")
+
+
+def _reforming(row: Row) -> str:
+    hours = row["hold_s"].value / 3600
+    return (f"{row['series_ohm'].value / 1000:g} kohm (rated up to {row['series_ohm'].subject} V), volts raised so that "
+            f"no more than {row['most_a'].value * 1000:g} mA flows, then {hours:g} h at its rated volts")
+
+
+def reforming_first_a(rated_v: float, rows: dict[str, Row]) -> tuple[float, float]:
+    """(series ohms, amps if stepped at once to the rated volts) of re-forming; raises ValueError above the table."""
+    for limit in sorted(rows, key=float):
+        if rated_v <= float(limit):
+            ohms = rows[limit]["series_ohm"].value
+            return ohms, rated_v / ohms
+    raise ValueError(f"rated_v: {rated_v:g} V is above what is known")
+
+
+def _rows(table: dict[str, Row], way: str) -> list[Row]:
+    """The steps of one way, in their order."""
+    found = [(float(s.rsplit("/", 1)[1]), row) for s, row in table.items() if s.rsplit("/", 1)[0] == way]
+    return [row for _, row in sorted(found, key=lambda pair: pair[0])]
+
+
+def _tube_rectifier(checked: Checked) -> bool:
+    return checked.state is not None and checked.state.device.kind == "tube"
+
+
+def set_watts(checked: Checked) -> float | None:
+    """What the set takes from the wall, by the estimate of the fuse check; None where it cannot be told."""
+    if checked.state is None:
+        return None
+    amps = running_current(checked.unit, checked.state, checked.mains)
+    return None if amps is None else amps * checked.mains.today_v * POWER_FACTOR

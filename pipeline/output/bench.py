@@ -1,0 +1,136 @@
+"""Bring-up and comparison as a person reads them at the bench, as JSON and as CSV."""
+
+from pipeline.bench.bringup import BringUp, Step, expected_dict
+from pipeline.bench.compare import Compared, Comparison
+from pipeline.bench.expected import Expected
+from pipeline.output.page import CAUTIONS, clean, paint, table, wrapped
+from pipeline.output.tables import as_csv, as_json
+
+_STEP_COLUMNS = ["step", "title", "set_v", "wait_s", "at", "reading", "value", "low", "high", "unit", "why", "evidence",
+                 "read"]
+_COMPARED = ["at", "reading", "value", "verdict", "low", "high", "unit", "expected", "causes", "measure_next", "evidence"]
+_READING_WORDS = {
+    "dc_v": "DC volts", "ac_v": "AC volts", "ripple_v": "ripple p-p", "cathode_v": "cathode", "plate_v": "plate",
+    "screen_v": "screen", "grid_v": "grid", "heater_v": "heater", "volts": "volts across", "ohms": "ohms",
+    "ohms_to_chassis": "to chassis", "uf": "capacitance", "leakage_a": "leakage", "esr_ohm": "ESR", "dc_a": "DC current",
+    "ac_a": "AC current"}
+
+
+def print_bringup(made: BringUp, format: str) -> None:
+    """Print the steps as text or JSON, or every reading to expect as CSV with an empty column to fill in."""
+    if format == "json":
+        print(as_json(made.as_dict() | {"cautions": CAUTIONS}), end="")
+    elif format == "csv":
+        rows = [{"step": i, "title": s.title, "set_v": s.set_v, "wait_s": s.wait_s, "read": ""} | x
+                for i, s in enumerate(made.steps, 1) for x in [expected_dict(e) for e in s.expect] or [{}]]
+        print(as_csv(rows, _STEP_COLUMNS), end="")
+    else:
+        print(_bringup_text(made), end="")
+
+
+def _bringup_text(made: BringUp) -> str:
+    head = paint(wrapped(f"{clean(made.unit)}: first power-up with {_with(made.way)}"), "head")
+    blocks = [head, wrapped(CAUTIONS)]
+    blocks += [wrapped(clean(note), 2) for note in made.notes]
+    blocks += [_step(i, step) for i, step in enumerate(made.steps, 1)]
+    return "\n\n".join(blocks) + "\n"
+
+
+def _with(way: str) -> str:
+    return {"neither": "neither lamp nor variable transformer"}.get(way, f"a {way}")
+
+
+def _step(number: int, step: Step) -> str:
+    lines = [paint(wrapped(f"{number}. {step.title}"), "head")]
+    lines += [wrapped(clean(x), 3, "   ") for x in step.do]
+    if step.expect:
+        lines.append(table([_expect(x) for x in step.expect], 5))
+    if step.wait_s:
+        lines.append(f"   Wait {duration(step.wait_s)}.")
+    lines += [wrapped("Stop: " + x, 9, "   ") for x in step.stop]
+    return "\n".join(lines)
+
+
+def _expect(found: Expected) -> tuple[str, ...]:
+    return (clean(found.at), _READING_WORDS.get(found.reading, found.reading), band(found),
+            "" if found.value is None else f"about {amount(found.value, found.unit)}", "[      ]")
+
+
+def band(found: Expected) -> str:
+    """The band in words: `380 to 420 V`, `at least 10 kΩ`."""
+    if found.low is None and found.high is None:
+        return ""
+    if found.low is None:
+        return f"at most {amount(found.high, found.unit)}"
+    if found.high is None:
+        return f"at least {amount(found.low, found.unit)}"
+    return f"{amount(found.low, found.unit)} to {amount(found.high, found.unit)}"
+
+
+def amount(value: float, unit: str) -> str:
+    """A value with a unit that leaves it readable."""
+    if unit == "ohm":
+        scale, name = next(((s, n) for s, n in ((1e6, "MΩ"), (1e3, "kΩ")) if value >= s), (1.0, "Ω"))
+        return f"{value / scale:.3g} {name}"
+    if unit in ("A", "V") and 0 < abs(value) < 0.9995:
+        power, prefix = (6, "µ") if abs(value) < 1e-3 else (3, "m")
+        return f"{value * 10**power:.3g} {prefix}{unit}"
+    return f"{value:.0f} {unit}" if abs(value) >= 100 else f"{value:.3g} {unit}"
+
+
+def duration(seconds: float) -> str:
+    return f"{seconds / 60:.0f} min" if seconds >= 60 else f"{seconds:.0f} s"
+
+
+def print_compared(found: Comparison, format: str) -> None:
+    """Print the comparison as text, JSON or CSV."""
+    if format == "json":
+        print(as_json(found.as_dict() | {"cautions": CAUTIONS}), end="")
+    elif format == "csv":
+        print(as_csv([_compared_row(r) for r in found.rows], _COMPARED), end="")
+    else:
+        print(_compared_text(found), end="")
+
+
+def _compared_row(row: Compared) -> dict:
+    known = expected_dict(row.expected) if row.expected else {}
+    return {"at": row.reading.at, "reading": row.reading.reading, "value": row.reading.value, "verdict": row.verdict,
+            "low": known.get("low"), "high": known.get("high"), "unit": known.get("unit"),
+            "expected": known.get("value"), "causes": [c.cause for c in row.causes],
+            "measure_next": [c.measure_next for c in row.causes], "evidence": known.get("evidence")}
+
+
+def _compared_text(found: Comparison) -> str:
+    out = [r for r in found.rows if r.verdict in ("low", "high")]
+    counts = f"{len(found.rows)} readings, {len(out)} out of band"
+    blocks = [paint(wrapped(f"{clean(found.unit)}: {counts}"), "head"), *(_out(r) for r in out)]
+    within = [r for r in found.rows if r.verdict == "within"]
+    if within:
+        blocks.append(paint("WITHIN", "pass") + "\n" + table([_within(r) for r in within]))
+    unknown = [r for r in found.rows if r.verdict == "unknown"]
+    if unknown:
+        blocks.append(paint("NOTHING TO COMPARE WITH", "unknown") + "\n" + table([_within(r) for r in unknown]))
+    if found.findings:
+        lines = [wrapped(f"{f.verdict}: {clean(f.why)}" + (f" {clean(f.do)}" if f.do else ""), 8, f"  {f.subject:<5} ")
+                 for f in found.findings]
+        blocks.append(paint("WITH THESE READINGS THE CHECKS SAY", "head") + "\n" + "\n".join(lines))
+    return "\n\n".join([*blocks, wrapped(CAUTIONS)]) + "\n"
+
+
+def _out(row: Compared) -> str:
+    expected = row.expected
+    head = (f"{clean(row.reading.at)} {_READING_WORDS.get(row.reading.reading, row.reading.reading)}: "
+            f"{amount(row.reading.value, expected.unit)}, {row.verdict}; expected {band(expected)} ({expected.why})")
+    lines = [paint(wrapped(head, 4), "stop")]
+    for number, cause in enumerate(row.causes, 1):
+        lines.append(wrapped(f"{cause.cause}. Measure: {cause.measure_next}.", 7, f"    {number}. "))
+    if row.causes:
+        grade = {c.evidence for c in row.causes}
+        lines.append(f"    ({'trade practice' if grade == {'practice'} else ', '.join(sorted(grade))})")
+    return "\n".join(lines)
+
+
+def _within(row: Compared) -> tuple[str, ...]:
+    unit = row.expected.unit if row.expected else ""
+    return (clean(row.reading.at), _READING_WORDS.get(row.reading.reading, row.reading.reading),
+            amount(row.reading.value, unit), band(row.expected) if row.expected else "")
