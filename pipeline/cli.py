@@ -332,12 +332,12 @@ class Depth(StrEnum):
 @app.command(epilog="Example: tubewright order data_raw/units/record-player --spares 10% -o order.xlsx")
 def order(
     units: Annotated[list[Path], typer.Argument(metavar="UNIT...", help="Folders with unit.toml and parts.csv.")],
-    depth: Annotated[Depth, typer.Option(help="Electrolytics and dangerous parts; paper and wax too; all.")] = Depth.usual,
+    depth: Annotated[Depth, typer.Option(help="Electrolytics and dangerous parts; paper and wax too; "
+                                              "or all.")] = Depth.usual,
     spares: Annotated[str, typer.Option(metavar="PERCENT", help="Spares added to each line.")] = "0%",
     output: Annotated[Path | None, typer.Option("--output", "-o", metavar="FILE",
-                                                   help="File to write; without it the order is printed.")] = None,
-    format: Annotated[OrderFormat | None, typer.Option("--format",
-                                                          help="Else by the file's ending.")] = None,
+                                                help="File to write; without it the order is printed.")] = None,
+    format: Annotated[OrderFormat | None, typer.Option("--format", help="Else by the file's ending.")] = None,
     draft: Annotated[bool, typer.Option("--draft", help="Write it unchecked, every row and page marked.")] = False,
     force: Annotated[bool, typer.Option("--force", help="Write over a file that is there.")] = False,
     catalogue: CatalogueOption = None,
@@ -417,7 +417,7 @@ def compare(
     format: FormatOption = Format.text,
     catalogue: CatalogueOption = None,
 ) -> None:
-    """Compare readings with what was expected: exit status 1 where one is out of band, 3 where nothing was expected.
+    """Compare readings with what was expected; exit status 1 where one is out of band.
 
     A line reads B1,dc_v,412 or V4,cathode,12.5 V; the reading may be empty where place and unit tell it.
     """

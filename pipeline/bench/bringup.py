@@ -7,6 +7,7 @@ import numpy as np
 
 from pipeline.bench.expected import Expected, expected, node_band
 from pipeline.bench.knowledge import Row, figures_of
+from pipeline.bench.policy import is_electrolytic
 from pipeline.catalogue import Catalogue, CatalogueError, Figure
 from pipeline.checks.check import Checked
 from pipeline.checks.findings import weakest
@@ -116,7 +117,7 @@ def _before_power(checked: Checked) -> Step:
         if heaters and all(heaters):
             ohms = sum(h.volts.value / h.amps.value for h in heaters) * float(cold_ratio())
             expect.append(Expected(string.id, "ohms", ohms, ohms / COLD_SPREAD, ohms * COLD_SPREAD, "ohm", "string",
-                                   "all heaters of the string, cold: only whether it is open matters",
+                                   "all heaters of the string, cold: what matters is whether it is open",
                                    tuple(h.volts for h in heaters)))
     state = checked.state
     for node in state.nodes if state else ():
@@ -137,8 +138,8 @@ def _before_power(checked: Checked) -> Step:
 
 def _discharge(checked: Checked) -> Step:
     state = checked.state
-    do = [f"After every power-up: plug out, wait, then a {DISCHARGE_OHM / 1000:g} kohm 5 W resistor on an insulated probe "
-          "from each node to chassis, one hand in the pocket.",
+    do = [f"After every power-up: plug out, wait, then a {DISCHARGE_OHM / 1000:g} kohm 5 W resistor on an insulated "
+          "probe from each node to chassis, one hand in the pocket.",
           f"Measure: it is done when every node reads below {SAFE_DC_V:g} V. Measure again after a minute: capacitors "
           "climb by themselves."]
     for node in state.nodes if state else ():
@@ -158,7 +159,8 @@ def stepped(state: SupplyState, ratios: list[float]) -> tuple[np.ndarray, np.nda
     """(volts of each node, DC amps) at shares of nameplate mains, every load following the 3/2 power of its volts."""
     tried = np.array(ratios, dtype=float)
     loads = []
-    for i, section in enumerate(sections_for(state, np.ones(tried.size), np.full(tried.size, state.reservoir_uf or 0.0))):
+    first = np.full(tried.size, state.reservoir_uf or 0.0)
+    for i, section in enumerate(sections_for(state, np.ones(tried.size), first)):
         today = max(state.today_v(state.nodes[i].id), 1.0)
         loads.append(section._replace(load_a=0.0, load_k=section.load_k + section.load_a / today**1.5))
     solved = supply(state.supply.circuit, state.supply.secondary_v * tried, state.mains.hertz, state.source_ohm, loads,
@@ -199,21 +201,22 @@ def _with_transformer(checked: Checked, table: dict[str, Row], notes: list[str])
     steps = []
     for row, ratio, expect in zip(rows, ratios, _powered(checked, ratios, least + 0.1 if tube else 0.0), strict=True):
         set_v = ratio * checked.mains.design_v
-        stop = f"Turn back and look for the fault if the line current passes {OVER_CURRENT:g} times what is expected, or " \
-               "a node stands outside its band."
+        stop = f"Turn back and look for the fault if the line current passes {OVER_CURRENT:g} times what is " \
+               "expected, or a node stands outside its band."
         steps.append(Step(f"{ratio * 100:.0f} % of the nameplate's volts", (f"Set {set_v:.0f} V.",), set_v,
                           row["wait_s"].value, expect, (stop, _FIRST_WATCH)))
     if tube:
-        notes.append(f"The tube rectifier gives nothing below about {least * 100:.0f} % of the mains: its cathode is too "
-                     "cold. Low volts on the dial therefore do not re-form the capacitors; do that before, out of the set.")
+        notes.append(f"The tube rectifier gives nothing below about {least * 100:.0f} % of the mains: its cathode is "
+                     "too cold. Low volts on the dial therefore do not re-form the capacitors; do that before, out of "
+                     "the set.")
     return steps
 
 
 def _with_lamp(checked: Checked, table: dict[str, Row], notes: list[str]) -> list[Step]:
     mains, watts = checked.mains, set_watts(checked)
     if watts is None:
-        notes.append("What the set draws is not known, so the lamp cannot be chosen by it: take 60 W for a small radio, "
-                     "100 W for an amplifier.")
+        notes.append("What the set draws is not known, so the lamp cannot be chosen by it: take 60 W for a small "
+                     "radio, 100 W for an amplifier.")
         lamp, ratio = None, None
     else:
         lamp = float(series_lamp(watts))
@@ -222,15 +225,16 @@ def _with_lamp(checked: Checked, table: dict[str, Row], notes: list[str]) -> lis
     waits = [row["wait_s"].value for row in rows]
     bulb = f"a {lamp:.0f} W incandescent lamp" if lamp else "the incandescent lamp"
     most = f" A dead short draws {float(series_lamp_fault_current(lamp, mains.today_v)):.2g} A." if lamp else ""
-    expect = _powered(checked, [ratio or 1.0, 1.0], 0.6 if _tube_rectifier(checked) else 0.0)
+    expect = _powered(checked, [ratio or 1.0, mains.today], 0.6 if _tube_rectifier(checked) else 0.0)
     steps = [
-        Step("First minute on the lamp", (f"Put {bulb} in series with the plug.{most} It lights for a moment, then dims.",),
-             None, waits[0], (), ("A lamp that stays at full brightness for ten seconds: a short. Plug out.", _FIRST_WATCH)),
+        Step("First minute on the lamp",
+             (f"Put {bulb} in series with the plug.{most} It lights for a moment, then dims.",), None, waits[0], (),
+             ("A lamp that stays at full brightness for ten seconds: a short. Plug out.", _FIRST_WATCH)),
         Step("On the lamp", (f"The set gets about {ratio * mains.design_v:.0f} V of {mains.today_v:g} V." if ratio else
                              "Measure what the set gets.",),
              ratio * mains.design_v if ratio else None, waits[1], _widened(expect[0]) if ratio else (),
              ("A lamp that grows brighter again, or B+ that does not come up after two minutes.",)),
-        Step("Without the lamp", ("Plug out, discharge, take the lamp out of the way, plug in again.",), mains.design_v,
+        Step("Without the lamp", ("Plug out, discharge, take the lamp out of the way, plug in again.",), mains.today_v,
              waits[2], expect[1], (_FIRST_WATCH,))]
     if ratio and ratio < 0.6 and _tube_rectifier(checked):
         notes.append("Behind this lamp the tube rectifier stays too cold to conduct: no B+ is no fault yet.")
@@ -255,12 +259,13 @@ def _with_neither(checked: Checked, table: dict[str, Row], notes: list[str]) -> 
         steps.append(Step("Heaters only", (f"Pull the rectifier {ref}, switch on, look at heaters and winding volts.",),
                           mains.today_v, waits[0], ac, (_FIRST_WATCH, "B+ must read 0 V.")))
     cold = tuple(x._replace(low=0.0) for x in expect)
-    steps.append(Step("First minute", ("Fit the right fuse, everything back in place, the meter on the first node, a hand "
-                                       "on the switch. Switch on for a minute, then off.",), mains.today_v, waits[1],
+    do = "Fit the right fuse, everything back in place, the meter on the first node, a hand on the switch. Switch on " \
+         "for a minute, then off."
+    steps.append(Step("First minute", (do,), mains.today_v, waits[1],
                       cold, (_FIRST_WATCH, "Off at once if B+ does not rise, or rises and falls back.")))
     steps.append(Step("On", ("Switch on again and stay with it.",), mains.today_v, waits[2], expect, (_FIRST_WATCH,)))
-    notes.append("Without lamp or variable transformer only the fuse guards the set: replace every old electrolytic first. "
-                 "A series lamp costs a socket and an incandescent bulb.")
+    notes.append("Without lamp or variable transformer only the fuse guards the set: replace every old electrolytic "
+                 "first. A series lamp costs a socket and an incandescent bulb.")
     if not can_pull and not checked.unit.windings:
         notes.append("In a series string no tube can be pulled: the whole string goes cold.")
     return steps
@@ -269,7 +274,8 @@ def _with_neither(checked: Checked, table: dict[str, Row], notes: list[str]) -> 
 def _at_last(checked: Checked) -> Step:
     """What to read once the set is warm at full mains, with the bands `compare` judges by."""
     wanted = ("dc_v", "ac_v", "cathode_v", "heater_v", "plate_v", "grid_v")
-    expect = tuple(x for x in expected(checked) if x.reading in wanted and (x.value is not None or x.reading == "grid_v"))
+    expect = tuple(x for x in expected(checked)
+                   if x.reading in wanted and (x.value is not None or x.reading == "grid_v"))
     return Step("Warm, at full mains: write these down",
                 ("Read these, write them into a file of readings, and let `compare` judge them.",),
                 checked.mains.today_v, None, expect, ("Any plate that glows: off at once.",))
@@ -284,25 +290,33 @@ def _notes(checked: Checked, catalogue: Catalogue, made: BringUp) -> None:
     stops = sorted({f.subject for f in checked.findings if f.verdict == "stop"})
     if stops:
         made.notes.append(f"Do not switch on yet: {', '.join(stops)} must be mended first (see `check`).")
-    rows = list(figures_of(catalogue, "reforming").values())
-    if rows:
-        made.notes.append("An old electrolytic that is kept is re-formed out of the set, through "
-                          + " or ".join(_reforming(row) for row in rows) + ".")
+    made.notes += _reforming(checked, figures_of(catalogue, "reforming"))
 
 
-def _reforming(row: Row) -> str:
-    hours = row["hold_s"].value / 3600
-    return (f"{row['series_ohm'].value / 1000:g} kohm (rated up to {row['series_ohm'].subject} V), volts raised so that "
-            f"no more than {row['most_a'].value * 1000:g} mA flows, then {hours:g} h at its rated volts")
+def _reforming(checked: Checked, table: dict[str, Row]) -> list[str]:
+    """How to re-form old electrolytics that are kept, for each rated volts in the unit."""
+    rated: dict[float, list[str]] = {}
+    for part in checked.unit.parts.values():
+        if part.kind == "capacitor" and is_electrolytic(part, checked.roles.get(part.role or "")):
+            for section in part.reading.sections:
+                if section.volts_dc and part.ref not in rated.setdefault(section.volts_dc, []):
+                    rated[section.volts_dc].append(part.ref)
+    notes = []
+    for volts, refs in sorted(rated.items()):
+        row = reforming_row(volts, table)
+        if row is not None:
+            ohms, most, hours = row["series_ohm"].value, row["most_a"].value, row["hold_s"].value / 3600
+            at_once = f"; stepped there at once {volts / ohms * 1000:.2g} mA could flow, so raise the volts slowly" \
+                if volts / ohms > most else ""
+            notes.append(f"If {', '.join(refs)} ({volts:g} V) is kept, re-form it out of the set through "
+                         f"{ohms / 1000:g} kohm, below {most * 1000:g} mA, until it has stood {hours:g} h at "
+                         f"{volts:g} V{at_once}.")
+    return notes
 
 
-def reforming_first_a(rated_v: float, rows: dict[str, Row]) -> tuple[float, float]:
-    """(series ohms, amps if stepped at once to the rated volts) of re-forming; raises ValueError above the table."""
-    for limit in sorted(rows, key=float):
-        if rated_v <= float(limit):
-            ohms = rows[limit]["series_ohm"].value
-            return ohms, rated_v / ohms
-    raise ValueError(f"rated_v: {rated_v:g} V is above what is known")
+def reforming_row(rated_v: float, table: dict[str, Row]) -> Row | None:
+    """The row for a part of these rated volts; None above the table."""
+    return next((table[limit] for limit in sorted(table, key=float) if rated_v <= float(limit)), None)
 
 
 def _rows(table: dict[str, Row], way: str) -> list[Row]:

@@ -123,7 +123,8 @@ def _places(found: Expected, checked: Checked) -> set[str]:
     """The place itself, and what makes it special: the kind of rectifier behind a reservoir."""
     places = {found.place}
     if found.place == "reservoir" and checked.state is not None:
-        places.add(f"reservoir, {checked.state.device.kind}" + (" rectifier" if checked.state.device.kind == "tube" else ""))
+        kind = checked.state.device.kind
+        places.add("reservoir, tube rectifier" if kind == "tube" else f"reservoir, {kind}")
         if checked.state.supply.circuit == "half-wave":
             places.add("reservoir, half-wave")
     return places

@@ -111,18 +111,24 @@ def _nodes(state: SupplyState) -> Iterator[Expected]:
 
 
 def _transformer(checked: Checked) -> Iterator[Expected]:
+    state = checked.state
+    if checked.unit.windings:
+        yield from _windings(checked)
+    if state.solved is not None:
+        amps, band = state.load_a(TODAY), node_band(state)
+        yield Expected("supply", "dc_a", amps, *around(amps, band.value), "A", "supply", "all the supply gives",
+                       (band, *state.rests_on))
+
+
+def _windings(checked: Checked) -> Iterator[Expected]:
     state, given = checked.state, checked.state.supply
     volts = given.secondary_v * state.mains.today
     yield Expected("secondary", "ac_v", volts, *around(volts, LEAST_BAND_PCT), "V", "secondary",
                    "open-circuit volts of the winding, each half; loaded it stands a little lower", (WINDING_BAND,))
     for name, ohms in (("secondary", given.secondary_ohm), ("primary", given.primary_ohm)):
-        if ohms and checked.unit.windings:
+        if ohms:
             yield Expected(name, "ohms", ohms, *around(ohms, WINDING_BAND.value), "ohm", "choke",
                            f"{name} winding, cold, as given", (WINDING_BAND,))
-    if state.solved is not None:
-        amps, band = state.load_a(TODAY), node_band(state)
-        yield Expected("supply", "dc_a", amps, *around(amps, band.value), "A", "supply", "all the supply gives",
-                       (band, *state.rests_on))
 
 
 def _string(string: HeaterString, checked: Checked) -> Iterator[Expected]:

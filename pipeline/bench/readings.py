@@ -12,8 +12,8 @@ from pipeline.unit import Unit, UnitError
 
 COLUMNS = ("at", "reading", "value", "note")
 MOST_READINGS = 20_000
-_SAME = {"ref": "at", "node": "at", "place": "at", "where": "at", "part": "at", "node-or-ref": "at", "quantity": "reading",
-         "what": "reading", "reads": "value", "measured": "value", "volts": "value"}
+_SAME = {"ref": "at", "node": "at", "place": "at", "where": "at", "part": "at", "node-or-ref": "at",
+         "quantity": "reading", "what": "reading", "reads": "value", "measured": "value", "volts": "value"}
 _WORDS = {
     "dc_v": "dc;b+;ht;dc v;dc volts;v dc;vdc;volts dc", "ac_v": "ac;ac v;ac volts;v ac;vac;ripple rms;ripple ac;hum",
     "ripple_v": "ripple;ripple p-p;ripple pp;ripple v", "cathode_v": "cathode;k;cathode volts;cathode v",
@@ -58,7 +58,7 @@ def load_readings(path: Path, unit: Unit) -> list[MeterReading]:
     if not lines:
         raise UnitError(f"{path}:1: the file is empty: give it the header {','.join(COLUMNS)}")
     if len(lines) > MOST_READINGS:
-        raise UnitError(f"{path}:{lines[MOST_READINGS][0]}: more than {MOST_READINGS} readings: is this one unit's file?")
+        raise UnitError(f"{path}:{lines[MOST_READINGS][0]}: more than {MOST_READINGS} readings: is this one unit's?")
     header = _header(path, *lines[0])
     found: dict[tuple[str, str], MeterReading] = {}
     known = places(unit)
@@ -66,7 +66,8 @@ def load_readings(path: Path, unit: Unit) -> list[MeterReading]:
         read = _read(path, line, cells, header, unit, known)
         key = (read.at, read.reading)
         if key in found:
-            raise UnitError(f"{path}:{line}: {read.at} {read.reading} stands already on line {found[key].line}: keep one")
+            raise UnitError(f"{path}:{line}: {read.at} {read.reading} stands already on line {found[key].line}: "
+                            "keep one")
         found[key] = read
     return list(found.values())
 
@@ -87,7 +88,8 @@ def _header(path: Path, line: int, cells: list[str]) -> list[str]:
     return header
 
 
-def _read(path: Path, line: int, cells: list[str], header: list[str], unit: Unit, known: dict[str, str]) -> MeterReading:
+def _read(path: Path, line: int, cells: list[str], header: list[str], unit: Unit,
+          known: dict[str, str]) -> MeterReading:
     def refuse(column: str, why: str) -> NoReturn:
         raise UnitError(f"{path}:{line}: {column}: {why}")
 
@@ -116,7 +118,7 @@ def _read(path: Path, line: int, cells: list[str], header: list[str], unit: Unit
 
 
 def _value(text: str, name: str | None) -> tuple[str, float, str | None]:
-    """(kind of unit, value, reading named in the cell): `412 V`, `0,38 mA`, `cathode 12.5 V`, a bare number if named."""
+    """(kind of unit, value, reading named in the cell) of `412 V`, `0,38 mA`, `cathode 12.5 V`, a named number."""
     if re.fullmatch(rf"[-+]?\s*{NUMBER}", text):
         if name is None:
             raise ValueError(f"{text[:20]!r}: no unit: write for example {text[:10]} V")

@@ -240,8 +240,8 @@ def _switching(state: SupplyState, limit: Figure) -> Finding:
     ref, given = state.device.part.ref, state.supply
     ratios = np.array([state.mains.today, state.mains.high])
     today, high = (float(x) for x in hot_switching(
-        given.circuit, given.secondary_v * ratios, state.mains.hertz, state.source_ohm, state.reservoir_uf * 1e-6,
-        perveance=state.device.perveance, threshold_v=state.device.threshold_v))
+        given.circuit, given.secondary_v * ratios, state.source_ohm, perveance=state.device.perveance,
+        threshold_v=state.device.threshold_v))
     verdict = judge(today, high, limit.value)
     return Finding("rectifier-transient", ref, verdict, high, limit.value, "A",
                    f"Switched on at the crest with an empty reservoir {ref} gives {high:.2g} A at "

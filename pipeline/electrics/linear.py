@@ -25,12 +25,11 @@ def eliminate(matrix: np.ndarray, right: np.ndarray) -> np.ndarray:
     return right
 
 
-def chain(gain: np.ndarray, offset: np.ndarray, twist: np.ndarray, open_: np.ndarray,
-           initial: np.ndarray | None) -> np.ndarray:  # fmt: skip
-    """States (m, N, B) at the begin of each step of the chain x' = gain x + offset; N a power of two.
+def chain(gain: np.ndarray, offset: np.ndarray, twist: np.ndarray, open_: np.ndarray) -> np.ndarray:
+    """States (m, N, B) at the begin of each step of the cyclic chain x' = gain x + offset.
 
-    The chain begins at `initial` (m, B), or, without that, where it ends. Circuits marked `open_` have no such
-    states; theirs are of no meaning.
+    N is a power of two; state a after the last step is state twist[a] before the first. Circuits marked `open_`
+    have no such states; theirs are of no meaning.
     """
     pairs = []
     while gain.shape[2] > 1:
@@ -38,12 +37,9 @@ def chain(gain: np.ndarray, offset: np.ndarray, twist: np.ndarray, open_: np.nda
         pairs.append((first, offset[:, 0::2]))
         offset = _times(second, offset[:, None, 0::2])[:, 0] + offset[:, 1::2]
         gain = _times(second, first)
-    if initial is None:
-        unit = np.eye(len(twist))
-        shift = unit[twist][:, :, None] - np.where(open_, -unit[:, :, None], gain[:, :, 0])
-        begin = _repeating(shift, offset[:, 0])[:, None]
-    else:
-        begin = initial[:, None]
+    unit = np.eye(len(twist))
+    shift = unit[twist][:, :, None] - np.where(open_, -unit[:, :, None], gain[:, :, 0])
+    begin = _small(shift, offset[:, 0])[:, None]
     for first, add in reversed(pairs):
         both = np.empty((begin.shape[0], 2 * begin.shape[1], begin.shape[2]))
         both[:, 0::2] = begin
@@ -60,7 +56,7 @@ def _times(left: np.ndarray, right: np.ndarray) -> np.ndarray:
     return total
 
 
-def _repeating(matrix: np.ndarray, right: np.ndarray) -> np.ndarray:
+def _small(matrix: np.ndarray, right: np.ndarray) -> np.ndarray:
     """Solve matrix (m, m, B) x = right (m, B), with pivoting."""
     if len(right) == 1:
         return right / matrix[0]

@@ -22,8 +22,8 @@ _MAX_NEWTON = 300
 _MAX_PASSES = 8
 _ROUGHLY, _EXACTLY = 1e-2, 1e-5  # last change of a Newton iteration; the next would be about its square
 _COARSE_STEPS = 32  # of the even grid, per half cycle
-_SPLITS = {1: (3, 11, 12, 6), 2: (5, 14, 23, 22)}  # fitted steps before, at turn-on, in conduction, after it; by half cycles
-_REST_STEPS = 512  # of a run from rest; a power of two
+# Steps of the fitted grid before, at turn-on, in conduction and after it, by half cycles to a window: powers of two.
+_SPLITS = {1: (3, 11, 12, 6), 2: (5, 14, 23, 22)}
 _FADE = 1e-3  # share of the peak volts below which a constant current fades
 _TINY = 1e-300
 
@@ -127,33 +127,6 @@ def steady_state(network: Network) -> Steady:
     return _refine(network, window, fitted, guess)
 
 
-def from_rest(network: Network, angle: float, cycles: float) -> Steady:
-    """The first `cycles` after switching on at `angle` (radians after the crest) with all capacitors empty.
-
-    Parameters
-    ----------
-    network : Network
-        Any of its circuits may be without load.
-    angle, cycles : float
-
-    Returns
-    -------
-    Steady
-        Samples of the time asked for, in place of a span that repeats.
-
-    Raises
-    ------
-    ArithmeticError
-        Newton's method did not converge.
-    """
-    share = np.linspace(0.0, 1.0, _REST_STEPS + 1) ** 1.5
-    grid = np.repeat((angle + 2 * np.pi * cycles * share)[:, None], network.peak.size, axis=1)
-    rest = np.zeros_like(network.start)
-    guess = np.zeros((len(rest), 2, _REST_STEPS, rest.shape[1]))
-    states = _newton(network, grid, _RADAU, guess, _EXACTLY, rest)
-    return _sampled(network, grid, states)
-
-
 def _refine(network: Network, window: np.ndarray, grid: np.ndarray, states: np.ndarray) -> Steady:
     """Passes of order three on grids fitted to the conduction interval, until that no longer moves.
 
@@ -178,14 +151,13 @@ def _refine(network: Network, window: np.ndarray, grid: np.ndarray, states: np.n
     raise ArithmeticError("the conduction interval of the rectifier did not settle")
 
 
-def _newton(network: Network, grid: np.ndarray, scheme: _Scheme, states: np.ndarray, tolerance: float,
-            initial: np.ndarray | None = None) -> np.ndarray:  # fmt: skip
-    """States (m, S, N, B) that satisfy the scheme on `grid` (N + 1, B) and repeat after it, or begin at `initial` (m, B)."""
+def _newton(network: Network, grid: np.ndarray, scheme: _Scheme, states: np.ndarray, tolerance: float):
+    """States (m, S, N, B) that satisfy the scheme on `grid` (N + 1, B) and repeat after it."""
     result, busy = np.array(states), np.arange(network.peak.size)
     emf, step = network.peak * np.cos(_stage_angles(grid, scheme)), np.diff(grid, axis=0)
     last = np.full(busy.size, np.inf)
     for count in range(_MAX_NEWTON):
-        new = _linear_solution(network, step, scheme, emf, states, initial)
+        new = _linear_solution(network, step, scheme, emf, states)
         if not np.all(np.isfinite(new)):
             break
         change = np.max(np.abs(new - states), axis=(1, 2)) / (np.max(np.abs(new), axis=(1, 2)) + _TINY)
@@ -200,13 +172,11 @@ def _newton(network: Network, grid: np.ndarray, scheme: _Scheme, states: np.ndar
                 return result
             network, busy = network.only(left), busy[left]
             emf, step, states, last = emf[..., left], step[:, left], states[..., left], last[left]
-            initial = None if initial is None else initial[:, left]
     raise ArithmeticError("the rectifier's steady state was not found: Newton's method did not converge")
 
 
-def _linear_solution(network: Network, step: np.ndarray, scheme: _Scheme, emf: np.ndarray, states: np.ndarray,
-                     initial: np.ndarray | None) -> np.ndarray:  # fmt: skip
-    """One Newton step: the periodic (or initial-value) solution of the network linearised about `states`."""
+def _linear_solution(network: Network, step: np.ndarray, scheme: _Scheme, emf: np.ndarray, states: np.ndarray):
+    """One Newton step: the periodic solution of the network linearised about `states`."""
     rate, slope, open_ = rates(network, emf, states)
     m, stages, steps, batch = states.shape
     matrix = np.zeros((m, stages, m, stages, steps, batch))
@@ -220,9 +190,7 @@ def _linear_solution(network: Network, step: np.ndarray, scheme: _Scheme, emf: n
     shape = (m * stages, m * stages, steps, batch)
     solved = eliminate(matrix.reshape(shape), right.reshape(m * stages, m + 1, steps, batch))
     solved = solved.reshape(right.shape)
-    if initial is not None:
-        open_ = np.zeros_like(open_)
-    begin = chain(solved[:, -1, :m], solved[:, -1, m], network.twist, open_, initial)
+    begin = chain(solved[:, -1, :m], solved[:, -1, m], network.twist, open_)
     new = solved[:, :, m] + np.sum(solved[:, :, :m] * begin, axis=2)
     return np.where(open_, 0.5 * states, new) if open_.any() else new
 

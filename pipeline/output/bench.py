@@ -6,14 +6,15 @@ from pipeline.bench.expected import Expected
 from pipeline.output.page import CAUTIONS, clean, paint, table, wrapped
 from pipeline.output.tables import as_csv, as_json
 
-_STEP_COLUMNS = ["step", "title", "set_v", "wait_s", "at", "reading", "value", "low", "high", "unit", "why", "evidence",
-                 "read"]
-_COMPARED = ["at", "reading", "value", "verdict", "low", "high", "unit", "expected", "causes", "measure_next", "evidence"]
+_STEP_COLUMNS = ["step", "title", "set_v", "wait_s", "at", "reading", "value", "low", "high", "unit", "why",
+                 "evidence", "read"]
+_COMPARED = ["at", "reading", "value", "verdict", "low", "high", "unit", "expected", "causes", "measure_next",
+             "evidence"]
 _READING_WORDS = {
     "dc_v": "DC volts", "ac_v": "AC volts", "ripple_v": "ripple p-p", "cathode_v": "cathode", "plate_v": "plate",
     "screen_v": "screen", "grid_v": "grid", "heater_v": "heater", "volts": "volts across", "ohms": "ohms",
-    "ohms_to_chassis": "to chassis", "uf": "capacitance", "leakage_a": "leakage", "esr_ohm": "ESR", "dc_a": "DC current",
-    "ac_a": "AC current"}
+    "ohms_to_chassis": "to chassis", "uf": "capacitance", "leakage_a": "leakage", "esr_ohm": "ESR",
+    "dc_a": "DC current", "ac_a": "AC current"}
 
 
 def print_bringup(made: BringUp, format: str) -> None:
@@ -32,7 +33,10 @@ def _bringup_text(made: BringUp) -> str:
     head = paint(wrapped(f"{clean(made.unit)}: first power-up with {_with(made.way)}"), "head")
     blocks = [head, wrapped(CAUTIONS)]
     blocks += [wrapped(clean(note), 2) for note in made.notes]
-    blocks += [_step(i, step) for i, step in enumerate(made.steps, 1)]
+    said: set[str] = set()
+    for i, step in enumerate(made.steps, 1):
+        blocks.append(_step(i, step, [x for x in step.stop if x not in said]))
+        said.update(step.stop)
     return "\n\n".join(blocks) + "\n"
 
 
@@ -40,14 +44,15 @@ def _with(way: str) -> str:
     return {"neither": "neither lamp nor variable transformer"}.get(way, f"a {way}")
 
 
-def _step(number: int, step: Step) -> str:
+def _step(number: int, step: Step, stop: list[str]) -> str:
+    """One step; `stop` holds those of its warnings that were not printed before."""
     lines = [paint(wrapped(f"{number}. {step.title}"), "head")]
     lines += [wrapped(clean(x), 3, "   ") for x in step.do]
     if step.expect:
         lines.append(table([_expect(x) for x in step.expect], 5))
     if step.wait_s:
         lines.append(f"   Wait {duration(step.wait_s)}.")
-    lines += [wrapped("Stop: " + x, 9, "   ") for x in step.stop]
+    lines += [wrapped("Stop: " + x, 9, "   ") for x in stop]
     return "\n".join(lines)
 
 

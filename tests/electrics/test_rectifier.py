@@ -276,8 +276,9 @@ def test_charge_is_kept():
 
 
 def test_a_tube_is_silicon_when_its_drop_is_small():
-    silicon = capacitor_input("full-wave", 300, 60, 100, 20e-6, load_ohm=4000)
-    assert_allclose(capacitor_input("full-wave", 300, 60, 100, 20e-6, perveance=10.0, load_ohm=4000), silicon, rtol=2e-3)
+    given = ("full-wave", 300, 60, 100, 20e-6)
+    silicon = capacitor_input(*given, load_ohm=4000)
+    assert_allclose(capacitor_input(*given, perveance=10.0, load_ohm=4000), silicon, rtol=2e-3)
 
 
 BAD = [
@@ -301,7 +302,8 @@ BAD = [
 
 @pytest.mark.parametrize(("change", "name"), BAD)
 def test_bad_arguments_are_named(change, name):
-    given = {"circuit": "full-wave", "v_rms": 300, "frequency_hz": 60, "source_ohm": 100, "reservoir_f": 16e-6, "load_a": 0.1}
+    names = ("circuit", "v_rms", "frequency_hz", "source_ohm", "reservoir_f", "load_a")
+    given = dict(zip(names, ("full-wave", 300, 60, 100, 16e-6, 0.1), strict=True))
     with pytest.raises(ValueError, match=f"^{name}: "):
         capacitor_input(**(given | change))
 

@@ -28,7 +28,8 @@ def random_supply(number: int) -> tuple[tuple, dict]:
     """One supply of one to three sections, vacuum or silicon, capacitor or choke input."""
     rng = np.random.default_rng(3000 + number)
     choke = number % 5 in (1, 3)
-    circuit = str(rng.choice(["full-wave", "half-wave", "bridge"] + ([] if choke else ["doubler", "half-wave doubler"])))
+    kinds = ["full-wave", "half-wave", "bridge", "doubler", "half-wave doubler"]
+    circuit = str(rng.choice(kinds[:3] if choke else kinds))
     volts, hertz, amps = rng.uniform(50, 400), float(rng.choice([50, 60])), 10 ** rng.uniform(-2.3, -0.8)
     load, omega = volts / amps, 2 * np.pi * hertz
     sections = []
@@ -97,7 +98,8 @@ def test_ripple_falls_as_the_divider_says():
 
 def test_energy_is_kept():
     """The winding gives what loads, chokes, resistors and diodes take: with silicon, all but the loads is R i^2."""
-    sections = [Section(capacitance_f=16e-6, load_ohm=8000), Section(series_ohm=1000, capacitance_f=30e-6, load_ohm=9000)]
+    first = Section(capacitance_f=16e-6, load_ohm=8000)
+    sections = [first, Section(series_ohm=1000, capacitance_f=30e-6, load_ohm=9000)]
     found = supply("bridge", 250, 50, 120, sections, waveforms=True)
     wave = found.waveforms
     emf = np.sqrt(2) * 250 * np.sin(2 * np.pi * 50 * wave.time_s)
@@ -114,7 +116,8 @@ def test_choke_input_above_and_below_critical_inductance():
     load = 5000.0
     critical = critical_inductance(load, 60)
     henry = critical * np.array([4.0, 1.3, 1.0, 0.5, 0.1, 0.01])
-    found = supply("full-wave", 350, 60, 1e-3, [Section(series_h=henry, capacitance_f=200e-6, load_ohm=load)], input="choke")
+    section = Section(series_h=henry, capacitance_f=200e-6, load_ohm=load)
+    found = supply("full-wave", 350, 60, 1e-3, [section], input="choke")
     peak = 350 * np.sqrt(2)
     assert_allclose(found.dc_v[:2, 0], 2 / np.pi * peak, rtol=1e-3)
     assert np.all(np.diff(found.dc_v[2:, 0]) > 0), "below critical inductance the output climbs"
@@ -123,7 +126,8 @@ def test_choke_input_above_and_below_critical_inductance():
 
 @pytest.mark.parametrize("input", ["capacitor", "choke"])
 def test_no_load_stands_at_the_peak(input):
-    sections = [Section(series_h=8 if input == "choke" else 0, capacitance_f=8e-6), Section(series_ohm=1000, capacitance_f=8e-6)]
+    first = Section(series_h=8 if input == "choke" else 0, capacitance_f=8e-6)
+    sections = [first, Section(series_ohm=1000, capacitance_f=8e-6)]
     found = supply("bridge", 100, 60, 50, sections, input=input, threshold_v=0.7, waveforms=True)
     assert_allclose(found.dc_v, np.sqrt(2) * 100 - 1.4)
     assert found.plate_peak_a == 0 and np.all(found.waveforms.node_v == found.dc_v[0])

@@ -1,4 +1,4 @@
-"""Hot switching against ngspice; the largest capacitor, added resistance and replacement resistor against the solver."""
+"""Hot switching against ngspice; largest capacitor, added resistance and replacement resistor against the solver."""
 
 from __future__ import annotations
 
@@ -33,34 +33,25 @@ SET = ("full-wave", 350.0, 60.0, 50.0)  # a 5Y3 class supply
 @pytest.mark.parametrize("circuit", KINDS)
 @pytest.mark.parametrize("options", [{"perveance": 3.5e-4}, {"threshold_v": 0.8}])
 def test_hot_switching_agrees_with_ngspice(circuit, options):
-    given = (circuit, 350.0, 60.0, 75.0, 20e-6)
-    worst = max(ngspice.hot_switching(*given, **options, phase_deg=phase) for phase in (50, 80, 90, 100, 270))
-    assert_allclose(hot_switching(*given, **options), worst, rtol=0.02)
-
-
-@ngspice.needed()
-def test_the_half_wave_doubler_can_be_worse_half_a_cycle_later():
-    given = ("half-wave doubler", 120.0, 60.0, 10.0, 1000e-6)
-    ours = hot_switching(*given, threshold_v=0.8)
-    assert ours > 1.05 * hot_switching("half-wave", *given[1:], threshold_v=0.8)
-    worst = max(ngspice.hot_switching(*given, threshold_v=0.8, phase_deg=phase) for phase in (-90, -60, 0, 90))
-    assert_allclose(ours, worst, rtol=0.03)
+    given, phases = (circuit, 350.0, 60.0, 75.0, 20e-6), (0, 50, 80, 90, 100, 270)
+    found = [ngspice.hot_switching(*given, **options, phase_deg=phase) for phase in phases]
+    assert_allclose(hot_switching(circuit, 350, 75, **options), max(found), rtol=0.02)
 
 
 def test_hot_switching_tends_to_peak_over_resistance():
-    assert_allclose(hot_switching("bridge", 100, 60, [10.0, 20.0], 1e-5), np.sqrt(2) * np.array([10.0, 5.0]))
+    assert_allclose(hot_switching("bridge", 100, [10.0, 20.0]), np.sqrt(2) * np.array([10.0, 5.0]))
     with pytest.raises(ValueError, match="^source_ohm: "):
-        hot_switching("bridge", 100, 60, 0, 1e-5)
-    assert np.isfinite(hot_switching("bridge", 100, 60, 0, 1e-5, perveance=TUBE))
+        hot_switching("bridge", 100, 0)
+    assert np.isfinite(hot_switching("bridge", 100, 0, perveance=TUBE))
 
 
-@pytest.mark.parametrize("circuit", KINDS[:4])
+@pytest.mark.parametrize("circuit", KINDS)
 @pytest.mark.parametrize("options", [{"perveance": TUBE}, {"threshold_v": 0.8}])
 def test_added_ohm_for_switching_meets_the_rating(circuit, options):
     rating = 0.9
     added = added_ohm_for_switching(circuit, 350, [5.0, 1000.0], rating, **options)
     assert added[0] > 0 and added[1] == 0
-    assert_allclose(hot_switching(circuit, 350, 60, 5.0 + added[0], 1e-5, **options), rating)
+    assert_allclose(hot_switching(circuit, 350, 5.0 + added[0], **options), rating)
 
 
 def test_supply_impedance():
@@ -76,7 +67,7 @@ def test_largest_capacitor_is_the_last_within_the_rating():
     candidates = np.array([47, 10, 22, 33, 4.7, 100]) * 1e-6
     found = largest_capacitor(*SET, candidates, [0.2, 0.3, 0.35, 0.4, 5.0], perveance=TUBE, load_a=0.05)
     assert_allclose(found.candidates_f, np.sort(candidates))
-    assert np.isnan(found.largest_f[0]) and found.largest_f[-1] == 100e-6
+    assert np.isnan(found.largest_f[0]) and found.largest_f[-1] == found.candidates_f[-1]
     for rating, largest in zip([0.3, 0.35, 0.4], found.largest_f[1:4], strict=True):
         if np.isfinite(largest):
             alone = capacitor_input(*SET, largest, perveance=TUBE, load_a=0.05)
@@ -84,14 +75,14 @@ def test_largest_capacitor_is_the_last_within_the_rating():
         above = found.candidates_f[found.candidates_f > np.nan_to_num(largest)]
         if above.size:
             assert capacitor_input(*SET, above[0], perveance=TUBE, load_a=0.05).plate_peak_a > rating
-    assert_allclose(found.dc_v[1], capacitor_input(*SET, found.candidates_f, perveance=TUBE, load_a=0.05).dc_v)
+    assert_allclose(found.dc_v, capacitor_input(*SET, found.candidates_f, perveance=TUBE, load_a=0.05).dc_v)
     with pytest.raises(ValueError, match="^candidates_f: "):
         largest_capacitor(*SET, 10e-6, 0.4)
 
 
 @pytest.mark.parametrize("options", [{"perveance": TUBE}, {"threshold_v": 0.8}])
 def test_added_ohm_for_peak_is_least(options):
-    rating = np.array([0.36, 0.42, 9.0])
+    rating = np.array([0.28, 0.34, 9.0])
     found = added_ohm_for_peak(*SET, 40e-6, rating, load_a=0.1, **options)
     assert found.ohm[2] == 0 and np.all(found.ohm[:2] > 0)
     assert np.all(found.plate_peak_a <= rating)
