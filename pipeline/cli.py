@@ -358,6 +358,8 @@ def sheet(
                                                 help="Page to write; without it and --pdf it is printed.")] = None,
     pdf: Annotated[Path | None, typer.Option("--pdf", metavar="FILE",
                                                 help="The same page as PDF, through Chromium.")] = None,
+    way: Annotated[str, typer.Option("--with", metavar="WHAT", help="What you have for the first power-up: lamp, "
+                                     "'variable transformer' or none.")] = "lamp",
     force: Annotated[bool, typer.Option("--force", help="Write over files that are there.")] = False,
     catalogue: CatalogueOption = None,
 ) -> None:
@@ -365,6 +367,8 @@ def sheet(
 
     Exit status as for check: 0 all pass, 1 something must stop, 3 something is not known.
     """
+    from pipeline.bench.bringup import read_way
+    from pipeline.catalogue import CatalogueError
     from pipeline.checks.check import check as run_checks
     from pipeline.output.sheet import SheetError, write_sheet
     from pipeline.output.sheet import sheet as run
@@ -373,10 +377,12 @@ def sheet(
     known = open_catalogue(catalogue)
     try:
         checked = run_checks(load(unit, known), known)
-        page = run(checked, known)
+        page = run(checked, known, read_way(way))
         for path in write_sheet(page, out, pdf, force):
             print(path)
-    except (UnitError, SheetError) as error:
+    except ValueError as error:
+        fail(f"--with: {error}")
+    except (UnitError, CatalogueError, SheetError) as error:
         fail(str(error))
     except OSError as error:
         fail(f"{error.filename or out or pdf}: {error.strerror or error}")

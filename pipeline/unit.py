@@ -22,6 +22,9 @@ class UnitError(Exception):
     """A unit's files cannot be used; the message names file, line, what is wrong and how to mend it."""
 
 
+UNREAD = Reading(kind=None, why="not read yet")
+
+
 @dataclass(frozen=True)
 class Part:
     """One line of the parts list; `reading` is what the marking means, `ratings` what the catalogue knows."""
@@ -33,12 +36,12 @@ class Part:
     measured: dict[str, float] = field(default_factory=dict)
     note: str = ""
     line: int = 0
-    reading: Reading | None = None
+    reading: Reading = UNREAD
     ratings: Ratings | None = None
 
     @property
     def kind(self) -> str | None:
-        return self.reading.kind if self.reading else None
+        return self.reading.kind
 
 
 @dataclass(frozen=True)
@@ -126,10 +129,10 @@ def load(folder: Path, catalogue: Catalogue) -> Unit:
 def identify(unit: Unit, catalogue: Catalogue) -> Unit:
     """The unit with every marking read and every known type's ratings attached."""
     named = {ref: replace(part, reading=read_part(part, catalogue)) for ref, part in unit.parts.items()}
-    types = {p.reading.type for p in named.values() if p.reading and p.reading.type}
+    types = {p.reading.type for p in named.values() if p.reading.type}
     ratings = catalogue.ratings(types)
     return replace(unit, parts={
-        ref: replace(p, ratings=ratings.get(p.reading.type) if p.reading else None) for ref, p in named.items()})
+        ref: replace(p, ratings=ratings.get(p.reading.type or "")) for ref, p in named.items()})
 
 
 def read_part(part: Part, catalogue: Catalogue) -> Reading:

@@ -296,8 +296,9 @@ def _notes(checked: Checked, catalogue: Catalogue, made: BringUp) -> None:
 def _reforming(checked: Checked, table: dict[str, Row]) -> list[str]:
     """How to re-form old electrolytics that are kept, for each rated volts in the unit."""
     rated: dict[float, list[str]] = {}
+    stopped = {f.subject for f in checked.findings if f.check == "capacitor-kind" and f.verdict == "stop"}
     for part in checked.unit.parts.values():
-        if part.kind == "capacitor" and is_electrolytic(part, checked.roles.get(part.role or "")):
+        if part.kind == "capacitor" and part.ref not in stopped and is_electrolytic(part, checked.roles.get(part.role or "")):
             for section in part.reading.sections:
                 if section.volts_dc and part.ref not in rated.setdefault(section.volts_dc, []):
                     rated[section.volts_dc].append(part.ref)
@@ -308,9 +309,8 @@ def _reforming(checked: Checked, table: dict[str, Row]) -> list[str]:
             ohms, most, hours = row["series_ohm"].value, row["most_a"].value, row["hold_s"].value / 3600
             at_once = f"; stepped there at once {volts / ohms * 1000:.2g} mA could flow, so raise the volts slowly" \
                 if volts / ohms > most else ""
-            notes.append(f"If {', '.join(refs)} ({volts:g} V) is kept, re-form it out of the set through "
-                         f"{ohms / 1000:g} kohm, below {most * 1000:g} mA, until it has stood {hours:g} h at "
-                         f"{volts:g} V{at_once}.")
+            notes.append(f"Re-forming of {', '.join(refs)} ({volts:g} V), if kept: out of the set, through "
+                         f"{ohms / 1000:g} kohm, below {most * 1000:g} mA, {hours:g} h at {volts:g} V{at_once}.")
     return notes
 
 

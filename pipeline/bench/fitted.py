@@ -12,14 +12,11 @@ from pipeline.unit import Part, Unit, read_part
 def with_new_parts(unit: Unit, lines: list[Replacement], catalogue: Catalogue) -> Unit:
     """The unit with every line that is known fitted; the readings taken on the old parts are dropped."""
     known = {line.ref: line for line in lines if line.verdict in ("pass", "caution")}
-    for part in list(unit.parts.values()):
-        if part.kind == "capacitor":
-            fresh = _capacitor(part, known)
-        else:
-            fresh = _other(part, known.get(part.ref), catalogue)
-        if fresh is not None:
-            unit = unit.with_part(fresh)
-    return _with_series_resistor(unit, known)
+    parts = {}
+    for ref, part in unit.parts.items():
+        fresh = _capacitor(part, known) if part.kind == "capacitor" else _other(part, known.get(ref), catalogue)
+        parts[ref] = fresh or part
+    return _with_series_resistor(replace(unit, parts=parts), known)
 
 
 def _capacitor(part: Part, known: dict[str, Replacement]) -> Part | None:

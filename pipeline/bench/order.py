@@ -133,10 +133,18 @@ def _joined(group: list[tuple[str, Replacement]], spares_pct: float) -> Line:
         replace(parts[0], ripple_a=ripple), needed + spares, spares, tuple(_counted(ref, line) for ref, line in group),
         max((line.verdict for line in parts), key=_GRAVITY.index),
         max((line.evidence for line in parts), key=EVIDENCE.index),
-        tuple(f"{ref}: {line.why}" for ref, line in group),
+        _reasons(group),
         (*(f"{ref}: {line.quantity} {line.arrangement}" for ref, line in group if line.arrangement),
          *dict.fromkeys(line.note for line in parts if line.note)),
         tuple(dict.fromkeys(line.marking for line in parts)))
+
+
+def _reasons(group: list[tuple[str, Replacement]]) -> tuple[str, ...]:
+    """Why each place gets the part; places with the very same reason stand together."""
+    said: dict[str, list[str]] = {}
+    for ref, line in group:
+        said.setdefault(line.why, []).append(ref)
+    return tuple(f"{', '.join(refs)}: {why}" for why, refs in said.items())
 
 
 def _counted(ref: str, line: Replacement) -> str:

@@ -1,5 +1,7 @@
 """Which capacitors are replaced: findings, readings, what the old part is, its role, and how deep one goes."""
 
+from collections.abc import Collection
+
 from pipeline.bench.parts import DEPTHS, Choice
 from pipeline.catalogue import Figure
 from pipeline.checks.check import Checked
@@ -9,6 +11,7 @@ from pipeline.electrics.capacitors import motor_run_fails_below
 from pipeline.unit import Part
 
 Row = dict[str, Figure]
+About = dict[str, list[Finding]]
 PART_CHECKS = ("capacitor-kind", "capacitor-voltage", "capacitor-ripple", "largest-input-capacitor", "leakage-current")
 """Findings about a capacitor that a right new part cures."""
 LEAK_A = Figure("coupling capacitor", "leakage_a", 5e-6, "A", "practice", "",
@@ -19,19 +22,27 @@ ROLELESS_FROM_UF = 0.001
 """Guide by value: smaller ones are mica or ceramic and stay (practice)."""
 
 
-def bad_findings(part: Part, checked: Checked) -> list[Finding]:
+def by_subject(checked: Checked) -> About:
+    """Subject → its findings; a finding about `C1 and C2` stands under both."""
+    found: About = {}
+    for finding in checked.findings:
+        for subject in finding.subject.split(" and "):
+            found.setdefault(subject, []).append(finding)
+    return found
+
+
+def bad_findings(part: Part, about: About, refs: Collection[str]) -> list[Finding]:
     """Findings that stop or cannot tell about the part or one of its sections, that a new part may cure."""
-    own = {part.ref, *(f"{part.ref}{letter}" for letter in LETTERS if f"{part.ref}{letter}" not in checked.unit.parts)}
-    return [f for f in checked.findings if f.check in PART_CHECKS and f.verdict in ("stop", "unknown")
-            and own & set(f.subject.split(" and "))]
+    own = [part.ref, *(f"{part.ref}{letter}" for letter in LETTERS if f"{part.ref}{letter}" not in refs)]
+    return [f for name in own for f in about.get(name, ())
+            if f.check in PART_CHECKS and f.verdict in ("stop", "unknown")]
 
 
-def choose(part: Part, role: Row | None, old: Row | None, checked: Checked, depth: str) -> Choice:
-    """Whether the capacitor is to be replaced at this depth, and why or why not."""
-    found = bad_findings(part, checked)
-    if found:
-        return Choice(True, found[0].why.rstrip("."), found[0].rests_on,
-                      {f.subject: f.why.rstrip(".") for f in reversed(found)})
+def choose(part: Part, role: Row | None, old: Row | None, bad: list[Finding], depth: str) -> Choice:
+    """Whether the capacitor, with its `bad_findings`, is to be replaced at this depth, and why or why not."""
+    if bad:
+        return Choice(True, bad[0].why.rstrip("."), bad[0].rests_on,
+                      {f.subject: f.why.rstrip(".") for f in reversed(bad)})
     if faulty := fault_measured(part, role):
         return faulty
     if old is not None and old["replace"].value == "leave":
@@ -39,7 +50,7 @@ def choose(part: Part, role: Row | None, old: Row | None, checked: Checked, dept
     if old is not None and old["replace"].value == "always" and not is_electrolytic(part, role):
         return _from_depth("usual", depth, f"{old['replace'].subject}: {old['ageing'].value}", (old["replace"],))
     if role is None:
-        return _without_role(part, depth)
+        return _without_role(part)
     policy = role.get("replace")
     if policy is None or policy.value == "leave":
         return Choice(False, f"in the role {part.role} it keeps well", (policy,) if policy else ())
@@ -64,7 +75,7 @@ def _from_depth(least: str, depth: str, why: str, rests_on: tuple[Figure, ...]) 
     return Choice(False, f"{why}; left at depth {depth}", rests_on)
 
 
-def _without_role(part: Part, depth: str) -> Choice:
+def _without_role(part: Part) -> Choice:
     uf = max(s.uf for s in part.reading.sections)
     if uf < ROLELESS_FROM_UF:
         return Choice(False, "by its value mica or ceramic, and those keep well")

@@ -5,8 +5,10 @@ from dataclasses import replace
 
 import numpy as np
 
+from pipeline.bench.capacitors import Stock
 from pipeline.bench.knowledge import ladder
 from pipeline.bench.parts import TWO_IN_ARM, Replacement, unknown_line
+from pipeline.bench.policy import About
 from pipeline.bench.resistors import WATTS_MARGIN, resistor_for
 from pipeline.catalogue import Figure
 from pipeline.checks.check import Checked
@@ -31,21 +33,20 @@ PLATES_OUT = "Keep the fuse resistor; take the old plates out or leave them disc
 SELENIUM_AGES = "selenium ages: its drop rises, B+ falls, and its fumes are poisonous"
 
 
-def rectifier_advice(part: Part, checked: Checked, catalogue_rows: dict[str, Row], stock: list[dict],
-                     series: dict[str, list[float]]) -> list[Replacement]:
+def rectifier_advice(part: Part, checked: Checked, about: About, diodes: dict[str, Row],
+                     stock: Stock) -> list[Replacement]:
     """Lines for the supply's metal rectifier where it is selenium or stopped; none for one that may stay."""
     state = checked.state
     if state is None or state.device.part.ref != part.ref:
         return _apart(part)
-    stopped = [f for f in checked.findings if f.subject == part.ref and f.check.startswith("rectifier-")
-               and f.verdict == "stop"]
+    stopped = [f for f in about.get(part.ref, ()) if f.check.startswith("rectifier-") and f.verdict == "stop"]
     if state.device.kind != "selenium" and not stopped:
         return []
     why = stopped[0].why.rstrip(".") if stopped else SELENIUM_AGES
-    diode = _diode(part, state, catalogue_rows, why)
+    diode = _diode(part, state, diodes, why)
     if diode.verdict == "unknown" or state.device.kind != "selenium":
         return [diode]
-    return [diode, _series_resistor(part, state, stock, series)]
+    return [diode, _series_resistor(part, state, stock)]
 
 
 def _apart(part: Part) -> list[Replacement]:
@@ -87,7 +88,7 @@ def _diode(part: Part, state: SupplyState, rows: dict[str, Row], why: str) -> Re
                        note=PLATES_OUT if state.device.kind == "selenium" else "")
 
 
-def _series_resistor(part: Part, state: SupplyState, stock: list[dict], series: dict[str, list[float]]) -> Replacement:
+def _series_resistor(part: Part, state: SupplyState, stock: Stock) -> Replacement:
     """The resistor that brings silicon's B+ down to what new selenium gives, from the preferred values."""
     ref = f"{part.ref} series"
     if state.solved is None:
@@ -95,11 +96,11 @@ def _series_resistor(part: Part, state: SupplyState, stock: list[dict], series: 
                             f"{state.missing}. {state.mend} Trade habit is 22 to 100 ohm; begin with "
                             f"{USUAL_SERIES_OHM.value:g} ohm.", (USUAL_SERIES_OHM, *state.rests_on))
     target = state.today_v(state.nodes[0].id)
-    ohms, solved = series_ohm(state, target, ladder(series.get("E12", []), 4.7, MOST_OHM))
+    ohms, solved = series_ohm(state, target, ladder(stock.series.get("E12", []), 4.7, MOST_OHM))
     rms = float(solved.winding_rms_a if state.supply.circuit == "bridge" else solved.plate_rms_a)
     count = 2 if state.supply.circuit == "full-wave" else 1
     burns = rms**2 * ohms
-    found = resistor_for(ohms, stock, series, watts=max(WATTS_MARGIN * burns, 2.0))
+    found = resistor_for(ohms, stock.resistors, stock.series, watts=max(WATTS_MARGIN * burns, 2.0))
     if found is None:
         return unknown_line(ref, part.marking, "ohm", f"no stocked resistor of {ohms:g} ohm bears {2 * burns:.2g} W.")
     where = "one at each plate of the winding" if count == 2 else "in series with the silicon, in the AC lead"

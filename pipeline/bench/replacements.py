@@ -6,7 +6,7 @@ from functools import cached_property
 from pipeline.bench.capacitors import CAN_NOTE, Stock, lines_for
 from pipeline.bench.knowledge import Row, figures_of, largest_size, old_part, stock_of
 from pipeline.bench.parts import DEPTHS, Advice, Leave, Replacement, unknown_line
-from pipeline.bench.policy import choose
+from pipeline.bench.policy import bad_findings, by_subject, choose
 from pipeline.bench.rectifiers import rectifier_advice
 from pipeline.bench.resistors import USUAL, resistor_advice
 from pipeline.bench.small_parts import fuse_advice, is_lamp, lamp_advice
@@ -39,7 +39,7 @@ class _Adviser:
 
     def __init__(self, checked: Checked, catalogue: Catalogue, depth: str):
         self.checked, self.depth = checked, depth
-        self.advice = Advice()
+        self.advice, self.about = Advice(), by_subject(checked)
         self.old_parts = figures_of(catalogue, "old_parts")
         series: dict[str, list[float]] = {}
         for row in stock_of(catalogue, "preferred_values"):
@@ -64,11 +64,11 @@ class _Adviser:
         elif part.kind == "resistor":
             found = self._resistor(part)
         elif part.kind == "diode":
-            found = rectifier_advice(part, self.checked, self.diodes, self.stock.resistors, self.stock.series)
+            found = rectifier_advice(part, self.checked, self.about, self.diodes, self.stock)
         elif part.kind == "fuse":
-            found = [fuse_advice(part, self.checked)]
+            found = [fuse_advice(part, self.checked, self.about)]
         elif is_lamp(part):
-            found = [lamp_advice(part, self.checked, self.lamps)]
+            found = [lamp_advice(part, self.checked, self.about, self.lamps)]
         else:
             return
         size = largest_size(part.note)
@@ -80,7 +80,8 @@ class _Adviser:
 
     def _capacitor(self, part: Part) -> list[Replacement | Leave]:
         role = self.checked.roles.get(part.role or "")
-        choice = choose(part, role, old_part(part, self.old_parts), self.checked, self.depth)
+        choice = choose(part, role, old_part(part, self.old_parts),
+                        bad_findings(part, self.about, self.checked.unit.parts), self.depth)
         if not choice.replace:
             return [Leave(part.ref, part.marking, choice.why, choice.rests_on)]
         if role is None:
@@ -93,7 +94,7 @@ class _Adviser:
 
     def _resistor(self, part: Part) -> list[Replacement | Leave | None]:
         old = old_part(part, self.old_parts) or self.old_parts.get(USUAL)
-        found = resistor_advice(part, old, self.checked, self.stock.resistors, self.stock.series,
+        found = resistor_advice(part, old, self.about.get(part.ref, []), self.stock.resistors, self.stock.series,
                                 self.depth) if old and "replace_beyond_pct" in old else None
         if found is None and "ohms" not in part.measured:
             self.unmeasured.append(part.ref)

@@ -3,7 +3,6 @@
 from pipeline.bench.knowledge import ladder, nearest
 from pipeline.bench.parts import Choice, Leave, Replacement, shown_value, unknown_line
 from pipeline.catalogue import Figure
-from pipeline.checks.check import Checked
 from pipeline.checks.findings import Finding
 from pipeline.unit import Part
 
@@ -37,11 +36,11 @@ def resistor_for(ohms: float, stock: list[dict], series: dict[str, list[float]],
     return None
 
 
-def resistor_advice(part: Part, old: Row, checked: Checked, stock: list[dict],
+def resistor_advice(part: Part, old: Row, findings: list[Finding], stock: list[dict],
                     series: dict[str, list[float]], depth: str) -> Replacement | Leave | None:
     """A line for a resistor that is off or overloaded, the reason to leave a measured one, or None."""
     marked = part.reading.ohms
-    power = next((f for f in checked.findings if f.check == "resistor-power" and f.subject == part.ref), None)
+    power = next((f for f in findings if f.check == "resistor-power"), None)
     choice = _choose(part, old, power, depth)
     if choice is None or not marked:
         return None

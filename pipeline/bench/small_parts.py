@@ -3,6 +3,7 @@
 import re
 
 from pipeline.bench.parts import Leave, Replacement, unknown_line
+from pipeline.bench.policy import About
 from pipeline.catalogue import Figure
 from pipeline.checks.check import Checked
 from pipeline.checks.findings import Finding
@@ -22,18 +23,17 @@ def is_lamp(part: Part) -> bool:
     return part.kind == "lamp" or (part.kind is None and (part.role == "lamp" or bool(_LAMP_REF.match(part.ref))))
 
 
-def lamp_advice(part: Part, checked: Checked, lamps: dict[str, Row]) -> Replacement | Leave | None:
+def lamp_advice(part: Part, checked: Checked, about: About, lamps: dict[str, Row]) -> Replacement | Leave | None:
     """A lamp of other volts, of less current on an overloaded winding, or in the place of an unknown one."""
     winding = checked.unit.windings.get(part.at or "")
     if winding is None:
         return None
     own = lamps.get(part.reading.type or "") if part.reading else None
-    wrong = next((f for f in checked.findings if f.check == "heater-voltage" and f.subject == part.ref
-                  and f.verdict == "stop"), None)
+    wrong = next((f for f in about.get(part.ref, ()) if f.check == "heater-voltage" and f.verdict == "stop"), None)
     if part.kind is None or wrong:
         why = wrong.why.rstrip(".") if wrong else f"its marking cannot be read; {winding.id} gives {winding.volts:g} V"
         return _fitting(part, own, winding, lamps, why)
-    load = next((f for f in checked.findings if f.check == "heater-load" and f.subject == winding.id), None)
+    load = next((f for f in about.get(winding.id, ()) if f.check == "heater-load"), None)
     if load is not None and load.verdict == "stop" and own and "lamp_a" in own:
         return _weaker(part, own, winding, lamps, load)
     return Leave(part.ref, part.marking, "replace it when it fails, by the same number", _figures(own))
@@ -89,10 +89,10 @@ def _weaker(part: Part, own: Row, winding: Winding, lamps: dict[str, Row], load:
     return _line(part, type_, row, f"it takes {less:.2g} A off {winding.id}, which is {over:.2g} A over its rating.")
 
 
-def fuse_advice(part: Part, checked: Checked) -> Replacement | Leave | None:
+def fuse_advice(part: Part, checked: Checked, about: About) -> Replacement | Leave | None:
     """A fuse of the rating the set asks for in the place of one far too large; else the reason to keep it."""
-    found = next((f for f in checked.findings if f.check == "fuse" and f.subject == part.ref), None)
-    running = running_current(checked.unit, checked.state, checked.mains) if checked.state else None
+    found = next((f for f in about.get(part.ref, ()) if f.check == "fuse"), None)
+    running = running_current(checked.unit, checked.state, checked.mains) if checked.state and found else None
     if found is None or running is None:
         return Leave(part.ref, part.marking, "keep the maker's rating and speed") if part.reading.amps else None
     system = "iec" if checked.mains.hertz < 55 else "ul"

@@ -113,7 +113,9 @@ def node_voltage(part: Part, section: int, node: str, state: SupplyState) -> Fin
     name = part.ref if len(part.reading.sections) == 1 else f"{part.ref}{'ABCDEFGH'[section]}"
     name = part.ref if name in state.refs_on(node) and len(part.reading.sections) == 1 else name
     rated = part.reading.sections[section].volts_dc
-    work, cold, no_load = state.high_v(node), state.cold_start_v(node), state.no_load_v(node)
+    share = state.share(node)
+    work, cold, no_load = (None if v is None else v * share for v in (
+        state.high_v(node), state.cold_start_v(node), state.no_load_v(node)))
     rests_on = state.rests_on
 
     def finding(verdict: str, figure: float | None, limit: float | None, why: str, do: str = "") -> Finding:

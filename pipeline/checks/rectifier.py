@@ -14,6 +14,8 @@ from pipeline.electrics.transient import hot_switching
 DESIGN_CENTRE_ALLOWANCE = Figure(
     "rating systems", "line variation", 10.0, "%", "recalled", "rca-receiving-tube-manual",
     note="design-centre ratings allow for line voltage 10 % above centre")
+CAPACITIVE_LOAD = Figure("silicon rectifier", "share of its current into a capacitor", 0.8, "1", "published",
+                         "silicon-rectifier-sheets-1n4001")
 LINE_VARIATION = 0.10
 INVERSE_PER_CREST = {"half-wave": 2.0, "full-wave": 2.0, "bridge": 1.0, "doubler": 2.0, "half-wave doubler": 2.0}
 
@@ -31,7 +33,8 @@ def rectifier_findings(state: SupplyState | None) -> Iterator[Finding]:
     if state is None or state.device.kind == "unknown":
         return
     yield inverse_finding(state)
-    yield peak_finding(state)
+    if state.device.kind == "tube" or rating(state, "plate_peak_max_a"):
+        yield peak_finding(state)
     yield from transient_finding(state)
     if (found := output_finding(state)) is not None:
         yield found
@@ -89,8 +92,6 @@ def peak_finding(state: SupplyState) -> Finding:
         return _unknown("rectifier-peak", state, f"the peak current cannot be worked out: {state.missing}", state.mend,
                         None, "A")
     today, high = state.plate_peak_a(TODAY), state.plate_peak_a(HIGH)
-    if limit is None and (surge := rating(state, "surge_max_a")):
-        limit = surge
     if limit is None:
         return _unknown("rectifier-peak", state, f"its peak-current rating is not known; it carries {high:.3g} A",
                         "Look it up.", high, "A")
@@ -154,11 +155,15 @@ def _metal_output(state: SupplyState) -> Finding | None:
         return _unknown("rectifier-output", state, why, state.mend or "Look it up.", None, "A")
     share = 2 if state.supply.circuit in ("full-wave", "bridge") and limit.quantity == "forward_max_a" \
         and not reading.amps else 1
-    load = state.load_a(TODAY) / share
-    verdict = "stop" if load > limit.value else "pass"
-    return Finding("rectifier-output", ref, verdict, load, limit.value, "A",
-                   f"{ref} carries {load * 1000:.0f} mA on average; it is rated for {limit.value * 1000:.0f} mA.",
-                   "" if verdict == "pass" else "Fit a larger one.", figures(limit, *state.rests_on))
+    load, most = state.load_a(TODAY) / share, limit.value
+    derated = state.device.kind == "silicon" and state.supply.input == "capacitor"
+    if derated:
+        most *= CAPACITIVE_LOAD.value
+    verdict = "stop" if load > most else "pass"
+    return Finding("rectifier-output", ref, verdict, load, most, "A",
+                   f"{ref} carries {load * 1000:.0f} mA on average; it may carry {most * 1000:.0f} mA"
+                   + (" into a capacitor." if derated else "."), "" if verdict == "pass" else "Fit a larger one.",
+                   figures(limit, CAPACITIVE_LOAD if derated else None, *state.rests_on))
 
 
 def winding_finding(state: SupplyState) -> Iterator[Finding]:
@@ -254,8 +259,8 @@ def capacitor_finding(state: SupplyState) -> Finding | None:
     """The first capacitor against the smaller of the maker's figure and what the peak-current limit allows."""
     fitted = state.reservoir_uf
     refs = " and ".join(state.nodes[0].capacitors)
-    if not refs:
-        return None
+    if not refs or (state.device.kind != "tube" and rating(state, "plate_peak_max_a") is None):
+        return None  # silicon has no such limit: what the switch-on current asks is another finding
     published, computed = published_limit(state), computed_limit(state)
     limits = [x for x in (published, computed) if x is not None]
     if fitted is None or not limits:

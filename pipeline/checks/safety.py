@@ -62,6 +62,8 @@ def energy_findings(state: SupplyState) -> Iterator[Finding]:
     """What each node still holds after the plug is out, and how long it takes to fall below 60 V."""
     for node in state.nodes:
         uf = node_uf(node, state.unit)
+        if uf is not None and state.share(node.id) != 1.0:
+            uf = (state.reservoir_uf or uf) / 2  # the two halves of a doubler stand in series
         if uf is None or not node.capacitors:
             continue
         volts = state.no_load_v(node.id)

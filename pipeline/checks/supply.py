@@ -93,6 +93,10 @@ class SupplyState:
         """DC amps the whole supply gives."""
         return float(self.solved.load_a[row].sum())
 
+    def share(self, node: str) -> float:
+        """Part of the node's volts that each of its capacitors bears: half of them in a full-wave doubler."""
+        return 0.5 if self.supply.circuit == "doubler" and node == self.nodes[0].id else 1.0
+
     def winding_rms_a(self, row: int) -> float:
         """Rms amps in the winding, each half of a centre-tapped one."""
         return float(self.solved.winding_rms_a[row])
@@ -129,7 +133,7 @@ def supply_state(unit: Unit, mains: Mains) -> SupplyState | None:
     device, ohms = device_of(unit, given), source_ohm(unit, given)
     about = 0.9 * math.sqrt(2) * given.secondary_v * PEAKS[given.circuit]
     state = SupplyState(unit, given, mains, device, ohms, [draw_of(n, unit, about) for n in given.nodes],
-                        node_uf(given.nodes[0], unit))
+                        reservoir_uf(given, unit))
     _find_missing(state)
     if not state.missing:
         try:
@@ -173,6 +177,12 @@ def node_uf(node: Node, unit: Unit) -> float | None:
             return None
         total += part.measured.get("uf") or sections[index].uf
     return total or None
+
+
+def reservoir_uf(given: Supply, unit: Unit) -> float | None:
+    """Microfarads of the reservoir; in a full-wave doubler of each half, its capacitors standing in series."""
+    total, node = node_uf(given.nodes[0], unit), given.nodes[0]
+    return total / len(node.capacitors) if total and given.circuit == "doubler" else total
 
 
 def series_of(node: Node, unit: Unit) -> tuple[float, float] | None:

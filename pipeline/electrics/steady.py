@@ -23,7 +23,7 @@ _MAX_PASSES = 8
 _ROUGHLY, _EXACTLY = 1e-2, 1e-5  # last change of a Newton iteration; the next would be about its square
 _COARSE_STEPS = 32  # of the even grid, per half cycle
 # Steps of the fitted grid before, at turn-on, in conduction and after it, by half cycles to a window: powers of two.
-_SPLITS = {1: (3, 11, 12, 6), 2: (5, 14, 23, 22)}
+_SPLITS = {1: (3, 11, 12, 6), 2: (4, 16, 26, 18)}
 _FADE = 1e-3  # share of the peak volts below which a constant current fades
 _TINY = 1e-300
 
@@ -138,9 +138,9 @@ def _refine(network: Network, window: np.ndarray, grid: np.ndarray, states: np.n
         states = _newton(network, grid, _RADAU, states, _EXACTLY)
         found = _conduction(network, grid, states)
         width = found[1] - found[0]
-        moved = np.abs(found - window) / width
-        moved[0] *= np.maximum(2.0, 0.2 * width / np.maximum(network.layer, 1e-5))
-        left = moved.max(axis=(0, 1)) >= (0.05 if count < _MAX_PASSES - 1 else 0.5)
+        allowed = np.array([np.minimum(0.15 * width, np.maximum(0.25 * network.layer, 2e-6)), 0.08 * width])
+        missed = np.max(np.abs(found - window) / allowed, axis=(0, 1))
+        left = missed >= (1.0 if count < _MAX_PASSES - 1 else 10.0)
         grids[:, busy], result[..., busy] = grid, states
         if not left.any():
             return _sampled(whole, grids, result)

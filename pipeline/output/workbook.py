@@ -122,7 +122,8 @@ def _row(number: int, cells: list[Cell], head: bool) -> str:
 def _cell(place: str, value: Cell, style: int) -> str:
     if isinstance(value, int | float):
         return f'<c r="{place}" s="{style}"><v>{value!r}</v></c>'
-    text = defused(str(value))[:_LONGEST]
+    text = defused(str(value))
+    text = text if len(text) <= _LONGEST else text[:_LONGEST - 1] + "…"
     style = WRAPPED if style == PLAIN and len(text) > 40 else style
     return f'<c r="{place}" s="{style}" t="inlineStr"><is><t xml:space="preserve">{escape(text)}</t></is></c>'
 

@@ -30,7 +30,8 @@ def circuits(rng: np.random.Generator, count: int, vacuum: bool) -> dict[str, np
         "reservoir_f": rng.uniform(8e-6, 100e-6, count),
         "load_a": amps,
     }
-    return given | ({"perveance": 10 ** rng.uniform(-3.5, -2.3, count)} if vacuum else {"threshold_v": np.full(count, 0.8)})
+    diode = {"perveance": 10 ** rng.uniform(-3.5, -2.3, count)} if vacuum else {"threshold_v": np.full(count, 0.8)}
+    return given | diode
 
 
 def timed(function, *args, **kwargs):

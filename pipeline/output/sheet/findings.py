@@ -2,12 +2,10 @@
 
 from pipeline.checks.check import Checked
 from pipeline.checks.findings import Finding
-from pipeline.output.sheet.markup import Markup, el, note, own, section, table
+from pipeline.output.sheet.markup import Markup, el, halves, note, own, prose, section
 from pipeline.output.sheet.words import DAGGER, evidence, pair, sentence, short_grade
 from pipeline.unit import Unit
 
-LONG = 8
-"""As many passes or more stand in two tables side by side where there is room."""
 GRAVE = ("stop", "unknown", "caution")
 WORDS = {"stop": "Stop", "unknown": "Not known", "caution": "Caution", "pass": "Passed"}
 _TALLY = {"stop": "to stop for", "unknown": "not known", "caution": "to be careful about", "pass": "passed"}
@@ -47,7 +45,7 @@ def _alike(found: list[Finding]) -> list[list[Finding]]:
 def _group(group: list[Finding], unit: Unit) -> Markup:
     first = group[0]
     head = el("h3", el("span", WORDS[first.verdict], class_="verdict"), " ", first.check.replace("-", " "))
-    do = el("p", el("b", "Do: "), first.do, class_="do") if first.do else None
+    do = el("p", el("b", "Do: "), prose(first.do), class_="do") if first.do else None
     return el("article", head, [_one(f, unit) for f in group], do, class_=f"finding {first.verdict}")
 
 
@@ -56,14 +54,10 @@ def _one(finding: Finding, unit: Unit) -> Markup:
     small = el("p", el("span", numbers, class_="numbers") if numbers else None, " · " if numbers else None,
                evidence(finding.rests_on), class_="basis")
     return el("div", el("p", own(finding.subject), class_="ref"),
-              el("div", el("p", sentence(finding.why, unit, finding.subject)), small), class_="one")
+              el("div", el("p", prose(sentence(finding.why, unit, finding.subject))), small), class_="one")
 
 
 def _passed(found: list[Finding]) -> Markup:
     rows = [(own(f.subject), f.check.replace("-", " "), pair(f.figure, f.limit, f.unit) or "by kind",
-             short_grade(f.rests_on)) for f in found]
-    heads, half = ("Part", "Check", "Figure and limit", "Rests on"), (len(rows) + 1) // 2
-    if len(rows) < LONG:
-        return table("Passed", heads, rows, class_="passed")
-    return el("div", table("Passed", heads, rows[:half], class_="passed"),
-              table("Passed, continued", heads, rows[half:], class_="passed"), class_="halves")
+             el("span", short_grade(f.rests_on), class_="n")) for f in found]
+    return halves("Passed", ("Part", "Check", "Figure and limit", "Rests on"), rows, "passed")

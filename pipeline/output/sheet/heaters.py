@@ -11,7 +11,7 @@ from pipeline.checks.heaters import (
     is_cold,
     string_members,
 )
-from pipeline.output.sheet.markup import Markup, blank, el, own, section, table
+from pipeline.output.sheet.markup import Markup, blank, el, own, section, table, unbroken
 from pipeline.output.sheet.words import DAGGER, type_of, volts
 from pipeline.output.svg import draw
 from pipeline.output.svg.axes import Scale, bottom_axis, plain, step_for, ticks_within
@@ -44,7 +44,7 @@ def windings_of(unit: Unit) -> list[WindingLoad]:
 
 def _winding_table(checked: Checked) -> Markup | None:
     mains, windings = checked.mains, checked.unit.windings.values()
-    rows = [(own(w.id), volts(w.volts), volts(w.volts * mains.today), volts(w.volts * mains.high),
+    rows = [(own(w.id), *(unbroken(volts(w.volts * share)) for share in (1.0, mains.today, mains.high)),
              blank(f"volts read on winding {w.id}")) for w in windings]
     heads = ("Winding", "Nameplate", f"At {mains.today_v:g} V today", f"At {mains.high_v:g} V", "Read, V AC")
     return table("Heater volts to expect, AC", heads, rows, class_="numbers") if rows else None
@@ -72,7 +72,7 @@ def string_of(string: HeaterString, unit: Unit) -> tuple[HeaterString, list[Stri
 
 def _string_table(string: HeaterString, unit: Unit) -> Markup:
     members = string_of(string, unit)[1]
-    rows = [(own(m.name), "not known" if m.volts is None else f"{m.volts:g} V",
+    rows = [(own(m.name), unbroken("not known" if m.volts is None else f"{m.volts:g} V"),
              "not known" if m.amps is None else f"{m.amps:g} A" + ("" if m.fits else ", does not fit"),
              blank(f"volts read across the heater of {m.name}")) for m in members]
     caption = f"String {string.id}, {string.amps:g} A, from the line side to the chassis side; rated figures{DAGGER}"

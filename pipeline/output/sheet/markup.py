@@ -7,6 +7,8 @@ VOID = {"input", "meta", "br"}
 MOST_TEXT = 4000
 MOST_GIVEN = 80
 """Letters of a marking or note that are shown; no part has more printed on it."""
+LONG = 8
+"""A table of as many rows or more is long."""
 MOST_MARKS = 2
 """Combining marks in a row: more would paint over the lines above and below."""
 
@@ -80,6 +82,28 @@ def table(caption: object, heads: Iterable[str], rows: Iterable[Iterable[object]
     body = [[el("th", c, scope="row") if i == key else el("td", c) for i, c in enumerate(row)] for row in rows]
     return el("table", el("caption", caption), el("thead", head), el("tbody", [el("tr", cells) for cells in body]),
               class_=class_)
+
+
+def halves(caption: str, heads: Iterable[str], rows: list, class_: str) -> Markup:
+    """A table; a long one as two side by side where there is room."""
+    if len(rows) < LONG:
+        return table(caption, heads, rows, class_=class_)
+    half = (len(rows) + 1) // 2
+    return el("div", table(caption, heads, rows[:half], class_=class_),
+              table(f"{caption}, continued", heads, rows[half:], class_=class_), class_="halves")
+
+
+def prose(text: str) -> Markup:
+    """A sentence of ours in which what stands between backquotes is typed on the command line."""
+    pieces = clean(text).split("`")
+    if len(pieces) % 2 == 0:
+        return Markup(safe(text))
+    return join(el("code", piece) if i % 2 else piece for i, piece in enumerate(pieces))
+
+
+def unbroken(text: str) -> Markup:
+    """A short figure that does not part from its unit."""
+    return el("span", text, class_="n" if text[:1].isdigit() or text[:1] == "≤" else None)
 
 
 def section(id_: str, title: str, *children: object) -> Markup:

@@ -3,10 +3,12 @@
 from pathlib import Path
 
 from pipeline import __version__
+from pipeline.bench.bringup import LAMP, bring_up
 from pipeline.bench.replacements import advise
 from pipeline.catalogue import Catalogue
 from pipeline.checks.check import Checked
 from pipeline.output.page import CAUTIONS
+from pipeline.output.sheet.bringup import bringup_section
 from pipeline.output.sheet.findings import findings_section
 from pipeline.output.sheet.heaters import heaters_section
 from pipeline.output.sheet.markup import Markup, blank, el, given, section
@@ -18,20 +20,22 @@ from pipeline.output.sheet.tubes import pins_by_type, tubes_section
 STYLE = Path(__file__).with_name("sheet.css")
 
 
-def sheet(checked: Checked, catalogue: Catalogue) -> str:
+def sheet(checked: Checked, catalogue: Catalogue, way: str = LAMP) -> str:
     """The bench sheet of a checked unit as one HTML page without script, network or foreign font.
 
+    `way` is what the user has for the first power-up, one of `pipeline.bench.bringup.WAYS`' values.
     Every text from the unit's files is escaped; controls are shown as �, and what is too long is cut in sight.
     """
     advice, pins = advise(checked, catalogue), pins_by_type(checked, catalogue)
-    used = figures_of(checked, advice)
+    made = bring_up(checked, catalogue, way)
+    used = figures_of(checked, advice, made)
     sources = sources_of(used, catalogue)
     parts = [
         findings_section(checked), heaters_section(checked), supply_section(checked), tubes_section(checked, pins),
-        parts_section(advice, checked.unit), unseen_section(checked), recalled_section(used, pins, sources),
+        parts_section(advice, checked.unit), bringup_section(made), unseen_section(checked), recalled_section(used, pins, sources),
         sources_section(used, sources)]
     shown = [p for p in parts if p]
-    body = el("body", _head(checked), _contents(shown), el("main", _cautions(), *shown), _foot())
+    body = el("body", _head(checked), _contents(shown), el("main", _cautions(), *shown))
     return "<!DOCTYPE html>\n" + el("html", _meta(checked), body, lang="en") + "\n"
 
 
@@ -53,9 +57,11 @@ def _head(checked: Checked) -> Markup:
     high = f"{mains.high_v:g} V" + (f", {mains.region}" if mains.region and unit.mains_high_v is None else "")
     facts = (("Mains today", f"{mains.today_v:g} V {mains.hertz:g} Hz"), ("At most", high),
              ("Nameplate", f"{mains.design_v:g} V"))
-    return el("header", el("p", "Bench sheet", class_="kicker"), el("h1", given(unit.name)),
+    return el("header", el("p", f"Bench sheet, Tubewright {__version__}", class_="kicker"), el("h1", given(unit.name)),
               el("dl", *(el("div", el("dt", k), el("dd", v)) for k, v in facts),
-                 *(el("div", el("dt", k), el("dd", blank(k, wide=True))) for k in ("Date", "By")), class_="facts"))
+                 *(el("div", el("dt", k), el("dd", blank(k, wide=True))) for k in ("Date", "By")), class_="facts"),
+              el("p", "What is typed into the boxes stays only while the page is open: print it, or write it down.",
+                 class_="note screen"))
 
 
 def _contents(shown: list[Markup]) -> Markup:
@@ -71,8 +77,3 @@ def _cautions() -> Markup:
     """The safety words of every sheet, sentence by sentence."""
     sentences = [s.strip().rstrip(".") + "." for s in CAUTIONS.split(". ")]
     return section("cautions", "Before you touch anything", el("ul", *(el("li", s) for s in sentences)))
-
-
-def _foot() -> Markup:
-    return el("footer", el("p", f"Tubewright {__version__}. What is typed into the boxes stays only while the page is "
-                                "open: print it, or write the readings down."))

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from pipeline.bench.replacements import Advice, Replacement
 from pipeline.checks.check import Checked
 from pipeline.checks.parts import not_judged
-from pipeline.output.sheet.markup import Markup, el, given, join, own, section, table, tick
+from pipeline.output.sheet.markup import Markup, el, given, join, own, prose, section, table, tick
 from pipeline.output.sheet.words import sentence, short_grade
 from pipeline.unit import Part, Unit
 
@@ -16,25 +16,25 @@ _USED_KINDS = ("tube", "lamp", "choke")
 def parts_section(advice: Advice, unit: Unit) -> Markup | None:
     """One line for each part to change, then what to leave alone; None where there is nothing to say."""
     shown = [_changes(advice.buy, unit) if advice.buy else None, _left(advice, unit) if advice.leave else None,
-             *(el("p", sentence(words, unit, "")) for words in advice.notes)]
+             *(el("p", prose(words)) for words in advice.notes)]
     return section("parts", "Parts to change", *shown) if any(shown) else None
 
 
 def _changes(lines: Sequence[Replacement], unit: Unit) -> Markup:
-    rows = [(tick(f"{line.ref} changed"), own(line.ref), own(line.marking), _buy(line, unit),
-             short_grade(line.rests_on)) for line in lines]
-    return table("New parts", ("Done", "Part", "Marked", "Fit", "Rests on"), rows, key=1, class_="parts")
+    rows = [(tick(f"{line.ref} changed"), own(line.ref), own(line.marking), _buy(line, unit)) for line in lines]
+    return table("New parts", ("Done", "Part", "Marked", "Fit"), rows, key=1, class_="parts")
 
 
 def _buy(line: Replacement, unit: Unit) -> Markup:
     """What to buy, how several are wired, what fits, and why."""
     times = f"{line.quantity} × " if line.quantity > 1 else ""
     said = [w for w in (line.arrangement, line.size, sentence(line.why, unit, line.ref), line.note) if w]
-    return Markup(el("b", times + line.buy) + join(el("small", words, class_="why") for words in said))
+    said.append(f"Rests on: {short_grade(line.rests_on)}.")
+    return Markup(el("b", times + line.buy) + join(el("small", prose(words), class_="why") for words in said))
 
 
 def _left(advice: Advice, unit: Unit) -> Markup:
-    rows = [(own(x.ref), own(x.marking), sentence(x.why, unit, x.ref), short_grade(x.rests_on)) for x in advice.leave]
+    rows = [(own(x.ref), own(x.marking), prose(sentence(x.why, unit, x.ref)), short_grade(x.rests_on)) for x in advice.leave]
     return table("Leave alone", ("Part", "Marked", "Why", "Rests on"), rows, class_="leave")
 
 

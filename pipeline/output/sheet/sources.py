@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
+from pipeline.bench.bringup import BringUp
 from pipeline.bench.replacements import Advice
 from pipeline.catalogue import EVIDENCE, Catalogue, Figure
 from pipeline.checks.check import Checked
@@ -13,9 +14,9 @@ from pipeline.output.text import named
 Sources = Mapping[str, Mapping[str, Any]]
 
 
-def figures_of(checked: Checked, advice: Advice) -> list[Figure]:
-    """Every figure that a verdict or a piece of advice rests on, each once."""
-    return list(dict.fromkeys(f for x in (*checked.findings, *advice.buy, *advice.leave) for f in x.rests_on))
+def figures_of(checked: Checked, advice: Advice, made: BringUp) -> list[Figure]:
+    """Every figure that a verdict, a piece of advice or a step rests on, each once."""
+    return list(dict.fromkeys(f for x in (*checked.findings, *advice.buy, *advice.leave, made) for f in x.rests_on))
 
 
 def recalled_section(used: Sequence[Figure], pins: Mapping[str, list[dict]], sources: Sources) -> Markup | None:
@@ -31,7 +32,7 @@ def recalled_section(used: Sequence[Figure], pins: Mapping[str, list[dict]], sou
         "recalled", "Look these up",
         note("Entered from memory, not read in a document. ", el("code", "tubewright confirm TYPE"),
              " takes what you read."),
-        table("Recalled figures that the verdicts rest on", heads, rows, key=1, class_="lookup") if rows else None,
+        table("Recalled figures that this sheet rests on", heads, rows, key=1, class_="lookup") if rows else None,
         el("p", el("b", "Pin maps from memory: "), ", ".join(maps), ". Find the heater pins with the ohmmeter first.")
         if maps else None)
 

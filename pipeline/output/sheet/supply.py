@@ -6,7 +6,7 @@ from pipeline.checks.check import Checked
 from pipeline.checks.rectifier import computed_limit, published_limit, rating
 from pipeline.checks.supply import LADDER, SupplyState, ladder_uf, sections_for
 from pipeline.electrics.supply import Waveforms, supply
-from pipeline.output.sheet.markup import Markup, blank, el, note, own, section, table
+from pipeline.output.sheet.markup import Markup, blank, el, note, own, prose, section, table, unbroken
 from pipeline.output.sheet.words import evidence, ripple, volts
 from pipeline.output.svg.supply import capacitor_curve, waveform
 from pipeline.unit import Node
@@ -25,7 +25,7 @@ def supply_section(checked: Checked) -> Markup | None:
     if state.solved is None:
         said = (f"B+ can reach {state.crest_v(checked.mains.high):.0f} V at switch-on. The volts under load are not "
                 f"known: {state.missing}. {state.mend}")
-        return section("supply", "B+ supply", el("p", said), node_table(state))
+        return section("supply", "B+ supply", el("p", prose(said)), node_table(state))
     drawn = [_wave(state), _curve(state)]
     estimated = note(f"What {', '.join(state.estimated)} draw is estimated from typical operation; measured cathode "
                      "volts, or load_a for the node, make it sure.") if state.estimated else None
@@ -36,8 +36,8 @@ def supply_section(checked: Checked) -> Markup | None:
 def node_table(state: SupplyState) -> Markup:
     """Volts of each node: today, at high mains, at switch-on, ripple, and a box for the reading."""
     mains = state.mains
-    rows = [(_node(n), volts(state.today_v(n.id)), volts(state.high_v(n.id)), volts(state.cold_start_v(n.id)),
-             ripple(state.ripple_v(n.id)), blank(f"DC volts read at {n.id}")) for n in state.nodes]
+    rows = [(_node(n), *(unbroken(volts(v)) for v in (state.today_v(n.id), state.high_v(n.id), state.cold_start_v(n.id))),
+             unbroken(ripple(state.ripple_v(n.id))), blank(f"DC volts read at {n.id}")) for n in state.nodes]
     heads = ("Node", f"At {mains.today_v:g} V today", f"At {mains.high_v:g} V", f"At switch-on, {mains.high_v:g} V",
              "Ripple today, p-p", "Read, V DC")
     return table("B+ to expect, DC to chassis", heads, rows, class_="numbers")

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping
 from pipeline.catalogue import Catalogue
 from pipeline.checks.check import Checked
 from pipeline.output.sheet.expected import Expected, expected
-from pipeline.output.sheet.markup import Markup, blank, el, given, note, own, table
+from pipeline.output.sheet.markup import Markup, blank, el, given, note, own, table, unbroken
 from pipeline.output.sheet.words import type_of
 from pipeline.output.svg.base import base_drawing
 from pipeline.output.svg.electrodes import pin_words
@@ -57,15 +57,15 @@ def _tube(part: Part, checked: Checked, rows: list[dict]) -> Markup:
     if rows:
         base = part.ratings.figure("tubes", "base")
         drawn = base_drawing(part.ratings.type, str(base.value) if base else None, rows, volts=found.pins, key=part.ref)
-    heading = el("h3", own(part.ref), " ", el("span", own(type_of(part))))
-    return el("article", heading, el("p", _where(part), class_="note"),
+    heading = el("h3", own(part.ref), " ", el("span", own(type_of(part))), " ", el("small", el("bdi", _where(part))))
+    return el("article", heading,
               el("figure", Markup(drawn)) if drawn else note("No pin map is held for it: see the maker's drawing."),
               _readings(part, found, rows), class_="tube")
 
 
 def _where(part: Part) -> str:
     marked = f"marked {given(part.marking)}" if given(part.marking) != type_of(part) else ""
-    return ", ".join(w for w in (marked, f"on {part.at}" if part.at else "", given(part.note)) if w)
+    return ", ".join(w for w in (marked, f"on {given(part.at)}" if part.at else "", given(part.note)) if w)
 
 
 def _readings(part: Part, found: Expected, rows: Iterable[Mapping[str, object]]) -> Markup:
@@ -80,5 +80,5 @@ def _readings(part: Part, found: Expected, rows: Iterable[Mapping[str, object]])
             lines.append((pin.pin, pin.words, found.pins[pin.pin]))
     lines += [("", name, "") for name in _WITHOUT_MAP] if not rows else []
     lines += [("?", words, "which pin is not said") for words in found.unplaced]
-    body = [(pin, own(words), volts, blank(f"volts read at {part.ref} {pin} {words}")) for pin, words, volts in lines]
+    body = [(unbroken(pin), own(words), unbroken(volts), blank(f"volts read at {part.ref} {pin} {words}")) for pin, words, volts in lines]
     return table(f"Volts at {part.ref}", ("Pin", "Is", "Expect", "Read, V"), body, class_="pins")

@@ -1,0 +1,41 @@
+"""The first power-up on the sheet: steps to tick, bands to expect, boxes for the readings, and when to stop."""
+
+from pipeline.bench.bringup import BringUp, Step
+from pipeline.bench.expected import Expected
+from pipeline.output.bench import amount, band, duration
+from pipeline.output.sheet.markup import Markup, blank, el, halves, own, prose, section, tick
+
+WAYS = {"neither": "neither lamp nor variable transformer", "series lamp": "a series lamp",
+        "variable transformer": "a variable transformer"}
+READINGS = {
+    "dc_v": "DC volts", "ac_v": "AC volts", "cathode_v": "cathode", "plate_v": "plate", "screen_v": "screen",
+    "grid_v": "grid", "heater_v": "heater", "ohms": "ohms", "ohms_to_chassis": "ohms to chassis", "dc_a": "DC current",
+    "ac_a": "AC current"}
+
+
+def bringup_section(made: BringUp) -> Markup:
+    """Every step of the bring-up; a warning is printed where it comes first."""
+    said: set[str] = set()
+    steps = []
+    for number, step in enumerate(made.steps, 1):
+        steps.append(_step(number, step, [x for x in step.stop if x not in said]))
+        said.update(step.stop)
+    notes = el("ul", *(el("li", prose(n)) for n in made.notes)) if made.notes else None
+    return section("bringup", f"First power-up, with {WAYS.get(made.way, made.way)}", notes, *steps)
+
+
+def _step(number: int, step: Step, stop: list[str]) -> Markup:
+    """What to do, what to expect with boxes, how long to wait, and when to stop."""
+    head = el("h3", tick(f"step {number} done"), f" {number}. {step.title}")
+    do = el("ul", *(el("li", prose(x)) for x in step.do))
+    rows = [_expect(x, number) for x in step.expect]
+    table = halves(f"Step {number}: {step.title}", ("At", "Reading", "Expect", "Read"), rows, "steps") if rows else None
+    wait = el("p", el("b", "Wait: "), f"{duration(step.wait_s)}.") if step.wait_s else None
+    return el("article", head, do, table, wait, *(el("p", el("b", "Stop: "), prose(x), class_="halt") for x in stop),
+              class_="step")
+
+
+def _expect(found: Expected, number: int) -> tuple[object, ...]:
+    name = READINGS.get(found.reading, found.reading.replace("_", " "))
+    about = f"about {amount(found.value, found.unit)}; " if found.value is not None else ""
+    return own(found.at), name, about + band(found), blank(f"step {number}: {name} read at {found.at}")
