@@ -1,9 +1,8 @@
 """The command line: reads arguments, calls one function, prints, sets the exit status."""
 
 import sys
-from enum import StrEnum
 from pathlib import Path
-from typing import Annotated, NoReturn
+from typing import Annotated, Literal, NoReturn
 
 import typer
 
@@ -12,14 +11,9 @@ app = typer.Typer(add_completion=False, no_args_is_help=True, pretty_exceptions_
                        "against them. Everything read goes to standard output, everything said to standard error.")
 
 
-class Format(StrEnum):
-    """How results are printed."""
-
-    text = "text"
-    json = "json"
-    csv = "csv"
-
-
+Format = Literal["text", "json", "csv"]
+OrderFormat = Literal["text", "csv", "json", "md", "xlsx"]
+Depth = Literal["supply", "usual", "all"]
 CatalogueOption = Annotated[Path | None, typer.Option("--catalogue", metavar="DIR",
                                                          help="A built catalogue other than the usual one.")]
 FormatOption = Annotated[Format, typer.Option("--format", help="How to print.")]
@@ -38,11 +32,21 @@ def fail_with(message: str | None) -> None:
 
 
 def open_catalogue(folder: Path | None):
-    from pipeline.catalogue import Catalogue, CatalogueError
+    """The catalogue in `folder`, or the usual one; `main` ends the program where there is none."""
+    from pipeline.catalogue import Catalogue
 
+    return Catalogue(folder)
+
+
+def checked_unit(folder: Path, catalogue: Path | None):
+    """The catalogue opened, and the unit in `folder` read and checked."""
+    from pipeline.checks.check import check as run_checks
+    from pipeline.unit import UnitError, load
+
+    known = open_catalogue(catalogue)
     try:
-        return Catalogue(folder)
-    except CatalogueError as error:
+        return known, run_checks(load(folder, known), known)
+    except UnitError as error:
         fail(str(error))
 
 
@@ -134,7 +138,7 @@ def changes(
     new: Annotated[Path, typer.Argument(metavar="NEW", help="Folder of the newer one.")],
     check_version: Annotated[bool, typer.Option("--check-version", help="Exit status 1 where NEW's version is not "
                                                 "raised as far as the changes ask.")] = False,
-    format: FormatOption = Format.text,
+    format: FormatOption = "text",
 ) -> None:
     """List every value that changed between two built catalogues, and why."""
     from pipeline.build.history import compare
@@ -177,7 +181,7 @@ def read(
     markings: Annotated[list[str], typer.Argument(metavar="MARKING...", help="What is printed on the part.")],
     ref: Annotated[str | None, typer.Option(help="The part's ref, such as C1, to decide what is meant.")] = None,
     role: Annotated[str | None, typer.Option(help="What the part does, such as 'motor run'.")] = None,
-    format: FormatOption = Format.text,
+    format: FormatOption = "text",
     catalogue: CatalogueOption = None,
 ) -> None:
     """Say what markings mean; exit status 3 where one cannot be read."""
@@ -200,7 +204,7 @@ def read(
 def show(
     types: Annotated[list[str], typer.Argument(metavar="TYPE...", help="Names of tubes or diodes, as printed.")],
     all_: Annotated[bool, typer.Option("--all", help="List every observation, not only the chosen ones.")] = False,
-    format: FormatOption = Format.text,
+    format: FormatOption = "text",
     catalogue: CatalogueOption = None,
 ) -> None:
     """Show what is known about types, where each figure comes from and where sources differ."""
@@ -220,7 +224,7 @@ def find(
     function: Annotated[str | None, typer.Option(help="Function, such as 'twin triode'.")] = None,
     plate_w: Annotated[float | None, typer.Option(help="Least plate dissipation, watts.")] = None,
     plate_v: Annotated[float | None, typer.Option(help="Least plate volts.")] = None,
-    format: FormatOption = Format.text,
+    format: FormatOption = "text",
     catalogue: CatalogueOption = None,
 ) -> None:
     """Find types by heater, base, function and ratings, the nearest first."""
@@ -257,20 +261,14 @@ def start(
 @app.command(epilog="Example: tubewright check data_raw/units/hall-amplifier")
 def check(
     unit: Annotated[Path, typer.Argument(metavar="UNIT", help="Folder with unit.toml and parts.csv.")],
-    format: FormatOption = Format.text,
+    format: FormatOption = "text",
     catalogue: CatalogueOption = None,
 ) -> None:
     """Check a unit: exit status 0 all pass, 1 something must stop, 2 unreadable, 3 something is not known."""
     from pipeline.bench.replacements import replacements
-    from pipeline.checks.check import check as run
     from pipeline.output.report import print_check
-    from pipeline.unit import UnitError, load
 
-    known = open_catalogue(catalogue)
-    try:
-        checked = run(load(unit, known), known)
-    except UnitError as error:
-        fail(str(error))
+    known, checked = checked_unit(unit, catalogue)
     print_check(checked, replacements(checked, known), format)
     raise typer.Exit(checked.status)
 
@@ -281,7 +279,7 @@ def swap(
     ref: Annotated[str, typer.Argument(metavar="REF", help="The tube's ref.")],
     type_: Annotated[str | None, typer.Argument(metavar="[TYPE]",
                                                    help="The tube to try; without it every known candidate.")] = None,
-    format: FormatOption = Format.text,
+    format: FormatOption = "text",
     catalogue: CatalogueOption = None,
 ) -> None:
     """Try another tube in a place on paper: every check again, and what would change.
@@ -290,16 +288,10 @@ def swap(
     """
     from pipeline.bench.swap import ranked
     from pipeline.bench.swap import swap as run
-    from pipeline.checks.check import check as run_checks
     from pipeline.output.swapped import STATUS, print_ranked, print_swap
     from pipeline.textfile import hint
-    from pipeline.unit import UnitError, load
 
-    known = open_catalogue(catalogue)
-    try:
-        before = run_checks(load(unit, known), known)
-    except UnitError as error:
-        fail(str(error))
+    known, before = checked_unit(unit, catalogue)
     tubes = [p.ref for p in before.unit.parts.values() if p.kind == "tube"]
     if ref not in tubes:
         fail(f"{ref}: no tube of that ref in {unit / 'parts.csv'}: {hint(ref, tubes, 'the tubes are ' + ', '.join(tubes))}")
@@ -311,29 +303,11 @@ def swap(
     raise typer.Exit(STATUS[found.verdict])
 
 
-class OrderFormat(StrEnum):
-    """How an order is written."""
-
-    text = "text"
-    csv = "csv"
-    json = "json"
-    md = "md"
-    xlsx = "xlsx"
-
-
-class Depth(StrEnum):
-    """How far one goes in replacing parts."""
-
-    supply = "supply"
-    usual = "usual"
-    all = "all"
-
-
 @app.command(epilog="Example: tubewright order data_raw/units/record-player --spares 10% -o order.xlsx")
 def order(
     units: Annotated[list[Path], typer.Argument(metavar="UNIT...", help="Folders with unit.toml and parts.csv.")],
     depth: Annotated[Depth, typer.Option(help="Electrolytics and dangerous parts; paper and wax too; "
-                                              "or all.")] = Depth.usual,
+                                              "or all.")] = "usual",
     spares: Annotated[str, typer.Option(metavar="PERCENT", help="Spares added to each line.")] = "0%",
     output: Annotated[Path | None, typer.Option("--output", "-o", metavar="FILE",
                                                 help="File to write; without it the order is printed.")] = None,
@@ -368,21 +342,17 @@ def sheet(
     Exit status as for check: 0 all pass, 1 something must stop, 3 something is not known.
     """
     from pipeline.bench.bringup import read_way
-    from pipeline.catalogue import CatalogueError
-    from pipeline.checks.check import check as run_checks
     from pipeline.output.sheet import SheetError, write_sheet
     from pipeline.output.sheet import sheet as run
-    from pipeline.unit import UnitError, load
 
-    known = open_catalogue(catalogue)
+    known, checked = checked_unit(unit, catalogue)
     try:
-        checked = run_checks(load(unit, known), known)
         page = run(checked, known, read_way(way))
         for path in write_sheet(page, out, pdf, force):
             print(path)
     except ValueError as error:
         fail(f"--with: {error}")
-    except (UnitError, CatalogueError, SheetError) as error:
+    except SheetError as error:
         fail(str(error))
     except OSError as error:
         fail(f"{error.filename or out or pdf}: {error.strerror or error}")
@@ -396,23 +366,18 @@ def bringup(
     unit: Annotated[Path, typer.Argument(metavar="UNIT", help="Folder with unit.toml and parts.csv.")],
     way: Annotated[str, typer.Option("--with", metavar="WHAT",
                                      help="What you have: lamp, 'variable transformer' or none.")] = "lamp",
-    format: FormatOption = Format.text,
+    format: FormatOption = "text",
     catalogue: CatalogueOption = None,
 ) -> None:
     """Steps of a first power-up: resistances before, volts to set, how long to wait, what to expect, when to stop."""
     from pipeline.bench.bringup import bring_up, read_way
-    from pipeline.catalogue import CatalogueError
-    from pipeline.checks.check import check as run
     from pipeline.output.bench import print_bringup
-    from pipeline.unit import UnitError, load
 
-    known = open_catalogue(catalogue)
+    known, checked = checked_unit(unit, catalogue)
     try:
-        made = bring_up(run(load(unit, known), known), known, read_way(way))
+        made = bring_up(checked, known, read_way(way))
     except ValueError as error:
         fail(f"--with: {error}")
-    except (UnitError, CatalogueError) as error:
-        fail(str(error))
     print_bringup(made, format)
 
 
@@ -420,7 +385,7 @@ def bringup(
 def compare(
     unit: Annotated[Path, typer.Argument(metavar="UNIT", help="Folder with unit.toml and parts.csv.")],
     readings: Annotated[Path, typer.Argument(metavar="READINGS", help="CSV with the columns at, reading, value.")],
-    format: FormatOption = Format.text,
+    format: FormatOption = "text",
     catalogue: CatalogueOption = None,
 ) -> None:
     """Compare readings with what was expected; exit status 1 where one is out of band.
@@ -429,13 +394,11 @@ def compare(
     """
     from pipeline.bench.compare import compare as run
     from pipeline.bench.readings import load_readings
-    from pipeline.checks.check import check as run_checks
     from pipeline.output.bench import print_compared
-    from pipeline.unit import UnitError, load
+    from pipeline.unit import UnitError
 
-    known = open_catalogue(catalogue)
+    known, before = checked_unit(unit, catalogue)
     try:
-        before = run_checks(load(unit, known), known)
         found = run(before, load_readings(readings, before.unit), known)
     except UnitError as error:
         fail(str(error))

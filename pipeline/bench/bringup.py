@@ -298,7 +298,8 @@ def _reforming(checked: Checked, table: dict[str, Row]) -> list[str]:
     rated: dict[float, list[str]] = {}
     stopped = {f.subject for f in checked.findings if f.check == "capacitor-kind" and f.verdict == "stop"}
     for part in checked.unit.parts.values():
-        if part.kind == "capacitor" and part.ref not in stopped and is_electrolytic(part, checked.roles.get(part.role or "")):
+        role = checked.roles.get(part.role or "")
+        if part.kind == "capacitor" and part.ref not in stopped and is_electrolytic(part, role):
             for section in part.reading.sections:
                 if section.volts_dc and part.ref not in rated.setdefault(section.volts_dc, []):
                     rated[section.volts_dc].append(part.ref)

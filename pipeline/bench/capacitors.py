@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
-from pipeline.bench.parts import AC_KINDS, Choice, Replacement, shown_value, unknown_line
+from pipeline.bench.parts import AC_KINDS, Choice, Replacement, Stock, shown_value, unknown_line
 from pipeline.bench.resistors import resistor_for
 from pipeline.catalogue import Figure
 from pipeline.checks.check import Checked
@@ -54,15 +54,6 @@ class Found(NamedTuple):
     remark: str = ""
     caution: str = ""
     balance: Replacement | None = None
-
-
-class Stock(NamedTuple):
-    """What is stocked: capacitors, resistors with their preferred series, and how kinds are called."""
-
-    capacitors: list[dict]
-    resistors: list[dict]
-    series: dict[str, list[float]]
-    kinds: dict[str, dict]
 
 
 def lines_for(part: Part, role: Row, choice: Choice, checked: Checked, stock: Stock) -> Iterator[Replacement]:

@@ -5,9 +5,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from pipeline.bench.capacitors import Stock
 from pipeline.bench.knowledge import ladder
-from pipeline.bench.parts import TWO_IN_ARM, Replacement, unknown_line
+from pipeline.bench.parts import TWO_IN_ARM, Replacement, Stock, unknown_line
 from pipeline.bench.policy import About
 from pipeline.bench.resistors import WATTS_MARGIN, resistor_for
 from pipeline.catalogue import Figure

@@ -3,9 +3,9 @@
 from dataclasses import replace
 from functools import cached_property
 
-from pipeline.bench.capacitors import CAN_NOTE, Stock, lines_for
+from pipeline.bench.capacitors import CAN_NOTE, lines_for
 from pipeline.bench.knowledge import Row, figures_of, largest_size, old_part, stock_of
-from pipeline.bench.parts import DEPTHS, Advice, Leave, Replacement, unknown_line
+from pipeline.bench.parts import DEPTHS, Advice, Leave, Replacement, Stock, unknown_line
 from pipeline.bench.policy import bad_findings, by_subject, choose
 from pipeline.bench.rectifiers import rectifier_advice
 from pipeline.bench.resistors import USUAL, resistor_advice

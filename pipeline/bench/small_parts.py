@@ -84,7 +84,8 @@ def _weaker(part: Part, own: Row, winding: Winding, lamps: dict[str, Row], load:
     if not weaker:
         return Leave(part.ref, part.marking, f"{winding.id} is {over:.2g} A over its rating, and no other lamp alone "
                      "mends that", _figures(own))
-    type_, row = weaker[-1]
+    most = weaker[-1][1]["lamp_a"].value
+    type_, row = next(pair for pair in weaker if pair[1]["lamp_a"].value == most)
     less = own["lamp_a"].value - row["lamp_a"].value
     return _line(part, type_, row, f"it takes {less:.2g} A off {winding.id}, which is {over:.2g} A over its rating.")
 

@@ -116,9 +116,11 @@ def node_voltage(part: Part, section: int, node: str, state: SupplyState) -> Fin
     share = state.share(node)
     work, cold, no_load = (None if v is None else v * share for v in (
         state.high_v(node), state.cold_start_v(node), state.no_load_v(node)))
-    rests_on = state.rests_on
+    loaded = state.rests_on
+    unloaded = loaded if state.cold_start_rests_on_load else (SURGE, *state.mains.rests_on)
 
-    def finding(verdict: str, figure: float | None, limit: float | None, why: str, do: str = "") -> Finding:
+    def finding(verdict: str, figure: float | None, limit: float | None, why: str, do: str = "",
+                rests_on: tuple[Figure, ...] = unloaded) -> Finding:
         return Finding("capacitor-voltage", name, verdict, figure, limit, "V", why, do, rests_on)
 
     if rated is None:
@@ -128,7 +130,7 @@ def node_voltage(part: Part, section: int, node: str, state: SupplyState) -> Fin
         return finding("unknown", None, rated, f"The volts at {node} are not known: {state.missing}.", state.mend)
     if work is not None and work > rated:
         return finding("stop", work, rated, f"{name} works at {_v(work)} at {state.mains.high_v:g} V mains; "
-                       f"it is rated for {rated:g} V.", f"Fit at least {_v(max(work, cold))}.")
+                       f"it is rated for {rated:g} V.", f"Fit at least {_v(max(work, cold))}.", loaded)
     surge = float(surge_voltage(rated))
     if cold > surge:
         return finding("stop", cold, surge, f"{name} gets {_v(cold)} at switch-on before the tubes draw; rated "
@@ -143,7 +145,7 @@ def node_voltage(part: Part, section: int, node: str, state: SupplyState) -> Fin
         return finding("pass", cold, rated, f"{name} never sees more than {_v(cold)} of its {rated:g} V, whatever "
                        "the load.")
     return finding("pass", max(work, cold), rated, f"{name} works at {_v(work)}, {_v(cold)} at switch-on; rated "
-                   f"{rated:g} V.")
+                   f"{rated:g} V.", rests_on=unloaded if cold >= work else loaded)
 
 
 def _v(volts: float | None) -> str:

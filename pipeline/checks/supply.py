@@ -86,6 +86,11 @@ class SupplyState:
             return self.no_load_v(node)
         return self.node_v(node, HALF_LOAD)
 
+    @property
+    def cold_start_rests_on_load(self) -> bool:
+        """Whether the volts at switch-on follow from the worked-out load: so for a slow-heating rectifier."""
+        return self.solved is not None and not self.device.directly_heated
+
     def plate_peak_a(self, row: int) -> float:
         return float(self.solved.plate_peak_a[row])
 

@@ -123,8 +123,7 @@ def steady_state(network: Network) -> Steady:
     window = _conduction(network, grid, states)
     window += np.array([-0.5, 0.5])[:, None, None] * np.pi / _COARSE_STEPS
     fitted = _fitted_grid(network, window)
-    guess = _resample(network, grid, states[:, 0], _stage_angles(fitted, _RADAU))
-    return _refine(network, window, fitted, guess)
+    return _refine(network, window, fitted, _resample(network, grid, states[:, 0], fitted))
 
 
 def _refine(network: Network, window: np.ndarray, grid: np.ndarray, states: np.ndarray) -> Steady:
@@ -147,7 +146,7 @@ def _refine(network: Network, window: np.ndarray, grid: np.ndarray, states: np.n
         window = (found if count < 4 else 0.5 * (found + window))[..., left]
         network, busy, old = network.only(left), busy[left], grid[:, left]
         grid = _fitted_grid(network, window)
-        states = _resample(network, old, states[:, -1, :, left].transpose(1, 2, 0), _stage_angles(grid, _RADAU))
+        states = _resample(network, old, states[:, -1][..., left], grid)
     raise ArithmeticError("the conduction interval of the rectifier did not settle")
 
 
@@ -158,10 +157,10 @@ def _newton(network: Network, grid: np.ndarray, scheme: _Scheme, states: np.ndar
     last = np.full(busy.size, np.inf)
     for count in range(_MAX_NEWTON):
         new = _linear_solution(network, step, scheme, emf, states)
-        if not np.all(np.isfinite(new)):
+        moved, size = (np.max(np.abs(value[:, -1]), axis=1) for value in (new - states, new))
+        worst = np.max(moved / (size + _TINY), axis=0)
+        if not np.all(np.isfinite(worst)):
             break
-        change = np.max(np.abs(new - states), axis=(1, 2)) / (np.max(np.abs(new), axis=(1, 2)) + _TINY)
-        worst = np.max(change, axis=0)
         # A kink can make the steps go round in a circle; steps of ever different length leave it.
         part = 1.0 if count < 30 else np.where(worst > 0.5 * last, 0.1 + 0.9 * (0.618 * count % 1.0), 1.0)
         states = states + part * (new - states)
@@ -322,17 +321,20 @@ def _fitted_grid(network: Network, window: np.ndarray) -> np.ndarray:
     return np.concatenate([*pieces, end[-1:]])
 
 
-def _resample(network: Network, grid: np.ndarray, ends: np.ndarray, angles: np.ndarray) -> np.ndarray:
-    """States (m, S, N, B) at other angles (S, N, B), from those at the ends (m, N, B) of the steps of `grid`."""
+def _resample(network: Network, old: np.ndarray, ends: np.ndarray, grid: np.ndarray) -> np.ndarray:
+    """A guess (m, 2, N, B) for another `grid`, from the states (m, M, B) at the ends of the steps of the `old`."""
     span, m, batch = np.pi * network.halves, *ends.shape[::2]
     first = np.empty_like(ends[:, :1])
     first[network.twist] = ends[:, -1:]
     nodes = np.concatenate([first, ends], axis=1)
-    turns = np.floor((angles - grid[0]) / span)
+    turns = np.floor((grid - old[0]) / span)
     shift = 10.0 * span * np.arange(batch)  # lays the circuits end to end, so that one call reads them all
-    known, wanted = (grid + shift).T.ravel(), (angles - turns * span + shift).ravel()
-    found = np.array([np.interp(wanted, known, nodes[a].T.ravel()) for a in range(m)]).reshape(m, *angles.shape)
-    return np.where(turns % 2 == 0, found, found[network.twist])
+    known, wanted = (old + shift).T.ravel(), (grid - turns * span + shift).T.ravel()
+    read = [np.interp(wanted, known, nodes[a].T.ravel()).reshape(batch, -1).T for a in range(m)]
+    found = np.ascontiguousarray(np.array(read))
+    found = np.where(turns % 2 == 0, found, found[network.twist])
+    begin, end = found[:, :-1], found[:, 1:]
+    return np.stack([begin + _RADAU.nodes[0] * (end - begin), end], axis=1)
 
 
 def _sampled(network: Network, grid: np.ndarray, states: np.ndarray) -> Steady:

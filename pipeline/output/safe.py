@@ -4,7 +4,7 @@ import unicodedata
 
 _FORMULA = ("=", "+", "-", "@", "＝", "＋", "－", "＠")
 """What a spreadsheet takes for the start of a formula, full-width forms too."""
-_MARKDOWN = str.maketrans({c: f"\\{c}" for c in "\\`*_[]<>|#~!"} | {"&": "&amp;"})
+_MARKDOWN = str.maketrans({c: f"\\{c}" for c in "\\`*_[]|#~!"} | {"&": "&amp;", "<": "&lt;", ">": "&gt;"})
 
 
 def plain(text: str) -> str:

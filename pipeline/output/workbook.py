@@ -91,7 +91,8 @@ _STYLES = (
     '<alignment vertical="top"/></xf>'
     '<xf numFmtId="0" fontId="1" fillId="0" borderId="0" xfId="0" applyFont="1"/>'
     '<xf numFmtId="0" fontId="0" fillId="0" borderId="0" xfId="0" applyAlignment="1">'
-    '<alignment vertical="top" wrapText="1"/></xf></cellXfs></styleSheet>')
+    '<alignment vertical="top" wrapText="1"/></xf></cellXfs>'
+    '<cellStyles count="1"><cellStyle name="Normal" xfId="0" builtinId="0"/></cellStyles></styleSheet>')
 
 
 def _sheet(sheet: Sheet) -> str:

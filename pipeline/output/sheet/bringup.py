@@ -7,6 +7,8 @@ from pipeline.output.sheet.markup import Markup, blank, el, halves, own, prose, 
 
 WAYS = {"neither": "neither lamp nor variable transformer", "series lamp": "a series lamp",
         "variable transformer": "a variable transformer"}
+MIDDLE = 0.05
+"""A value this near the middle of its band need not be named beside it."""
 READINGS = {
     "dc_v": "DC volts", "ac_v": "AC volts", "cathode_v": "cathode", "plate_v": "plate", "screen_v": "screen",
     "grid_v": "grid", "heater_v": "heater", "ohms": "ohms", "ohms_to_chassis": "ohms to chassis", "dc_a": "DC current",
@@ -20,8 +22,11 @@ def bringup_section(made: BringUp) -> Markup:
     for number, step in enumerate(made.steps, 1):
         steps.append(_step(number, step, [x for x in step.stop if x not in said]))
         said.update(step.stop)
-    notes = el("ul", *(el("li", prose(n)) for n in made.notes)) if made.notes else None
-    return section("bringup", f"First power-up, with {WAYS.get(made.way, made.way)}", notes, *steps)
+    first = [n for n in made.notes if n.startswith("Do not ")]
+    others = [n for n in made.notes if n not in first]
+    return section("bringup", f"First power-up, with {WAYS.get(made.way, made.way)}",
+                   *(el("p", el("b", prose(n)), class_="halt") for n in first),
+                   el("ul", *(el("li", prose(n)) for n in others)) if others else None, *steps)
 
 
 def _step(number: int, step: Step, stop: list[str]) -> Markup:
@@ -37,5 +42,15 @@ def _step(number: int, step: Step, stop: list[str]) -> Markup:
 
 def _expect(found: Expected, number: int) -> tuple[object, ...]:
     name = READINGS.get(found.reading, found.reading.replace("_", " "))
-    about = f"about {amount(found.value, found.unit)}; " if found.value is not None else ""
-    return own(found.at), name, about + band(found), blank(f"step {number}: {name} read at {found.at}")
+    return own(found.at), name, _band(found), blank(f"step {number}: {name} read at {found.at}")
+
+
+def _band(found: Expected) -> str:
+    """The band, and where in it the reading should lie unless that is its middle."""
+    if found.value is None:
+        return band(found)
+    if found.low is not None and found.high is not None:
+        middle = (found.low + found.high) / 2
+        if abs(found.value - middle) <= MIDDLE * abs(middle):
+            return band(found)
+    return f"about {amount(found.value, found.unit)}; {band(found)}".removesuffix("; ")

@@ -10,7 +10,8 @@ from tempfile import TemporaryDirectory
 
 from pipeline.textfile import write_whole
 
-BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "microsoft-edge", "msedge")
+BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "microsoft-edge",
+            "msedge")
 _MAC = "/Applications/Google Chrome.app/Contents/MacOS/Google Chrome"
 _FLAGS = ("--headless", "--disable-gpu", "--no-first-run", "--disable-background-networking", "--disable-sync",
           "--host-resolver-rules=MAP * ~NOTFOUND", "--no-pdf-header-footer")

@@ -32,8 +32,8 @@ def sheet(checked: Checked, catalogue: Catalogue, way: str = LAMP) -> str:
     sources = sources_of(used, catalogue)
     parts = [
         findings_section(checked), heaters_section(checked), supply_section(checked), tubes_section(checked, pins),
-        parts_section(advice, checked.unit), bringup_section(made), unseen_section(checked), recalled_section(used, pins, sources),
-        sources_section(used, sources)]
+        parts_section(advice, checked.unit), bringup_section(made), unseen_section(checked),
+        recalled_section(used, pins, sources), sources_section(used, sources)]
     shown = [p for p in parts if p]
     body = el("body", _head(checked), _contents(shown), el("main", _cautions(), *shown))
     return "<!DOCTYPE html>\n" + el("html", _meta(checked), body, lang="en") + "\n"

@@ -34,7 +34,8 @@ def _buy(line: Replacement, unit: Unit) -> Markup:
 
 
 def _left(advice: Advice, unit: Unit) -> Markup:
-    rows = [(own(x.ref), own(x.marking), prose(sentence(x.why, unit, x.ref)), short_grade(x.rests_on)) for x in advice.leave]
+    rows = [(own(x.ref), own(x.marking), prose(sentence(x.why, unit, x.ref)), short_grade(x.rests_on))
+            for x in advice.leave]
     return table("Leave alone", ("Part", "Marked", "Why", "Rests on"), rows, class_="leave")
 
 

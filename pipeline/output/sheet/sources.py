@@ -56,7 +56,7 @@ def sources_section(used: Sequence[Figure], sources: Sources) -> Markup:
         el("p", "A verdict is as strong as the weakest figure it rests on. What you measured or wrote in the list is "
                 "taken as it stands."),
         table("Figures used on this sheet, by grade", ("Grade", "Means", "Figures"), grades),
-        table("Documents named", ("Title", "Publisher", "Kind", "Figures"), listed) if listed else None)
+        table("Documents named", ("Title", "Publisher", "Kind", "Figures"), listed, class_="documents"))
 
 
 def sources_of(used: Iterable[Figure], catalogue: Catalogue) -> dict[str, dict[str, Any]]:

@@ -80,5 +80,6 @@ def _readings(part: Part, found: Expected, rows: Iterable[Mapping[str, object]])
             lines.append((pin.pin, pin.words, found.pins[pin.pin]))
     lines += [("", name, "") for name in _WITHOUT_MAP] if not rows else []
     lines += [("?", words, "which pin is not said") for words in found.unplaced]
-    body = [(unbroken(pin), own(words), unbroken(volts), blank(f"volts read at {part.ref} {pin} {words}")) for pin, words, volts in lines]
+    body = [(unbroken(pin), own(words), unbroken(volts), blank(f"volts read at {part.ref} {pin} {words}"))
+            for pin, words, volts in lines]
     return table(f"Volts at {part.ref}", ("Pin", "Is", "Expect", "Read, V"), body, class_="pins")
