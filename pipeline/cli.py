@@ -10,12 +10,11 @@ app = typer.Typer(add_completion=False, no_args_is_help=True, pretty_exceptions_
                   help="Ratings of tubes and parts with their sources, and the checks of a unit's parts list "
                        "against them. Everything read goes to standard output, everything said to standard error.")
 
-
 Format = Literal["text", "json", "csv"]
 OrderFormat = Literal["text", "csv", "json", "md", "xlsx"]
 Depth = Literal["supply", "usual", "all"]
-CatalogueOption = Annotated[Path | None, typer.Option("--catalogue", metavar="DIR",
-                                                         help="A built catalogue other than the usual one.")]
+CatalogueOption = Annotated[Path | None, typer.Option("--catalogue", metavar="DIR", help="A catalogue other than the "
+                                                      "usual one.")]
 FormatOption = Annotated[Format, typer.Option("--format", help="How to print.")]
 
 
@@ -320,8 +319,7 @@ def order(
     from pipeline.output.ordering import write_order
 
     status, message = write_order(open_catalogue(catalogue), units, depth, spares, output, format, draft, force)
-    if message is not None:
-        print(message, file=sys.stderr)
+    print(message, end="\n" if message else "", file=sys.stderr)
     raise typer.Exit(status)
 
 

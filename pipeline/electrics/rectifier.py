@@ -11,7 +11,7 @@ from .arguments import flattened, number
 from .diode import drop_factor
 from .network import Circuit, Drive, Sections, build, circuit_named
 from .results import dc_and_ripple, greatest, inverse_peak, mean, node_volts, plate_rms
-from .steady import steady_state
+from .steady import Network, Steady, steady_states
 
 _CHUNK = 512
 
@@ -142,7 +142,13 @@ def _loaded(circuit: str, given: dict[str, np.ndarray]) -> np.ndarray:
     )
     each = (zero, zero, given["reservoir_f"], given["load_a"], given["load_s"], given["load_k"])
     network = build(circuit, drive, Sections(*(value[None] for value in each), (-1,)))
-    steady = steady_state(network)
+    result = np.empty((7, zero.size))
+    for chosen, steady in steady_states(network):
+        result[:, chosen] = _figures(circuit, Drive(*(value[chosen] for value in drive)), network, steady)
+    return result
+
+
+def _figures(circuit: str, drive: Drive, network: Network, steady: Steady) -> np.ndarray:
     volts = node_volts(network, steady)[0]
     into = steady.paths[: 2 if circuit == "doubler" else 1] - steady.loads[0]
     return np.array([

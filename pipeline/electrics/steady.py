@@ -11,6 +11,7 @@ Arrays here have the batch as their last axis. m states, J rectifier paths, S st
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -24,8 +25,8 @@ _ROUGHLY, _EXACTLY = 1e-2, 1e-5  # last change of a Newton iteration; the next w
 _COARSE_STEPS = 32  # of the even grid, per half cycle
 # Steps of the fitted grid before, at turn-on, in conduction and after it, by half cycles to a window: powers of two.
 _SPLITS = {1: (3, 11, 12, 6), 2: (4, 16, 26, 18)}
+_DENSE = 512  # steps of the last resort; a power of two
 _FADE = 1e-3  # share of the peak volts below which a constant current fades
-_TINY = 1e-300
 
 
 class Network(NamedTuple):
@@ -93,7 +94,7 @@ _EULER = _Scheme(np.array([[1.0]]), np.array([1.0]), np.array([1.0]))
 _RADAU = _Scheme(np.array([[1.5, 0.5], [-4.5, 2.5]]), np.array([1 / 3, 1.0]), np.array([0.75, 0.25]))
 
 
-def steady_state(network: Network) -> Steady:
+def steady_states(network: Network) -> Iterator[tuple[np.ndarray, Steady]]:
     """Solve a network for the state that repeats itself.
 
     Parameters
@@ -101,9 +102,12 @@ def steady_state(network: Network) -> Steady:
     network : Network
         m states, J paths, B circuits; every circuit must draw some load.
 
-    Returns
-    -------
-    Steady
+    Yields
+    ------
+    chosen : ndarray
+        Numbers of some of the circuits; every circuit comes once.
+    steady : Steady
+        Theirs.
 
     Raises
     ------
@@ -123,31 +127,33 @@ def steady_state(network: Network) -> Steady:
     window = _conduction(network, grid, states)
     window += np.array([-0.5, 0.5])[:, None, None] * np.pi / _COARSE_STEPS
     fitted = _fitted_grid(network, window)
-    return _refine(network, window, fitted, _resample(network, grid, states[:, 0], fitted))
+    yield from _refine(network, window, fitted, _resample(network, grid, states[:, 0], fitted))
 
 
-def _refine(network: Network, window: np.ndarray, grid: np.ndarray, states: np.ndarray) -> Steady:
+def _refine(network: Network, window: np.ndarray, grid: np.ndarray, states: np.ndarray) -> Iterator:
     """Passes of order three on grids fitted to the conduction interval, until that no longer moves.
 
-    Where the current rises within a small angle, the turn-on must be known to a part of that angle.
+    Where the current rises within a small angle, the turn-on must be known to a part of that angle. Intervals that
+    do not settle (they hardly exist: no reservoir to speak of, or no resistance) get a last pass on a dense grid.
     """
-    whole, busy = network, np.arange(network.peak.size)
-    grids, result = grid.copy(), states.copy()
-    for count in range(_MAX_PASSES):
+    busy = np.arange(network.peak.size)
+    for count in range(_MAX_PASSES + 1):
         states = _newton(network, grid, _RADAU, states, _EXACTLY)
         found = _conduction(network, grid, states)
-        width = found[1] - found[0]
+        width = np.maximum(found[1] - found[0], 1e-9)
         allowed = np.array([np.minimum(0.15 * width, np.maximum(0.25 * network.layer, 2e-6)), 0.08 * width])
-        missed = np.max(np.abs(found - window) / allowed, axis=(0, 1))
-        left = missed >= (1.0 if count < _MAX_PASSES - 1 else 10.0)
-        grids[:, busy], result[..., busy] = grid, states
+        left = np.max(np.abs(found - window) / allowed, axis=(0, 1)) >= 1.0
+        left &= count < _MAX_PASSES
+        if not left.all():
+            yield busy[~left], _sampled(network.only(~left), grid[:, ~left], states[..., ~left])
         if not left.any():
-            return _sampled(whole, grids, result)
+            return
         window = (found if count < 4 else 0.5 * (found + window))[..., left]
         network, busy, old = network.only(left), busy[left], grid[:, left]
         grid = _fitted_grid(network, window)
+        if count == _MAX_PASSES - 1:
+            grid = _dense(grid)
         states = _resample(network, old, states[:, -1][..., left], grid)
-    raise ArithmeticError("the conduction interval of the rectifier did not settle")
 
 
 def _newton(network: Network, grid: np.ndarray, scheme: _Scheme, states: np.ndarray, tolerance: float):
@@ -158,7 +164,7 @@ def _newton(network: Network, grid: np.ndarray, scheme: _Scheme, states: np.ndar
     for count in range(_MAX_NEWTON):
         new = _linear_solution(network, step, scheme, emf, states)
         moved, size = (np.max(np.abs(value[:, -1]), axis=1) for value in (new - states, new))
-        worst = np.max(moved / (size + _TINY), axis=0)
+        worst = np.max(moved / (size + 1e-15 * network.peak), axis=0)
         if not np.all(np.isfinite(worst)):
             break
         # A kink can make the steps go round in a circle; steps of ever different length leave it.
@@ -293,7 +299,7 @@ def _crossing(angles: np.ndarray, volts: np.ndarray, crest: np.ndarray, outside:
     ends = (after, np.minimum(after + 1, len(volts) - 1)) if outside else (after - 1, after)
     high, low = (np.take_along_axis(volts, k, axis=0)[0] for k in ends)
     early, late = (np.take_along_axis(angles, k, axis=0)[0] for k in ends)
-    share = high / np.maximum(high - low, _TINY)
+    share = np.divide(high, high - low, out=np.zeros_like(high), where=high - low > 1e-9 * np.abs(high))
     inner = np.take_along_axis(angles, after - 1, axis=0)[0]
     outer = np.take_along_axis(angles, after, axis=0)[0]
     return np.clip(early + share * (late - early), inner, outer)
@@ -319,6 +325,13 @@ def _fitted_grid(network: Network, window: np.ndarray) -> np.ndarray:
         pieces += [on[w] - (on[w] - begin[w]) * (1.0 - early) ** 3, on[w] + rise * rising**1.5]
         pieces += [on[w] + rise + (stop - on[w] - rise) * flat, stop + (end[w] - stop) * late**1.5]
     return np.concatenate([*pieces, end[-1:]])
+
+
+def _dense(grid: np.ndarray) -> np.ndarray:
+    """The same grid (N + 1, B) with even steps laid over it; `_DENSE` steps in all."""
+    more = _DENSE + 1 - len(grid)
+    even = (np.arange(more)[:, None] + 0.5) / more
+    return np.sort(np.concatenate([grid, grid[:1] + even * (grid[-1:] - grid[:1])]), axis=0)
 
 
 def _resample(network: Network, old: np.ndarray, ends: np.ndarray, grid: np.ndarray) -> np.ndarray:

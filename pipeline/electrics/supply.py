@@ -13,7 +13,7 @@ from .diode import drop_factor
 from .network import CIRCUITS, Drive, Sections, build, circuit_named
 from .results import dc_and_ripple, greatest, inverse_peak, mean, node_volts, plate_rms, winding_rms
 from .sections import Section, read_sections, section_numbers, section_table
-from .steady import Network, Steady, rates, steady_state
+from .steady import Network, Steady, rates, steady_states
 
 _CHUNK = 64  # circuits solved together
 _DRAWN = 401  # samples of a waveform, over two cycles
@@ -166,11 +166,19 @@ def _idle(circuit: str, drive: Drive, table: Sections, draw: bool) -> dict[str, 
 def _loaded(circuit: str, drive: Drive, table: Sections, choke_input: bool, draw: bool) -> dict[str, np.ndarray]:
     """Results of supplies with load."""
     network = build(circuit, drive, table, choke_input)
-    steady = steady_state(network)
+    solved = _idle(circuit, drive, table, draw)
+    for chosen, steady in steady_states(network):
+        some = Drive(*(value[chosen] for value in drive))
+        for name, value in _figures(circuit, some, network.only(chosen), steady, draw).items():
+            solved[name][..., chosen] = value
+    return solved
+
+
+def _figures(circuit: str, drive: Drive, network: Network, steady: Steady, draw: bool) -> dict[str, np.ndarray]:
     volts = node_volts(network, steady)
     level, swing, ripple = dc_and_ripple(volts, steady)
     output = volts[0]
-    if choke_input:  # ahead of the choke; floating at the node's volts while nothing conducts
+    if np.isinf(network.layer).any():  # ahead of the choke; floating at the node's volts while nothing conducts
         output = np.where(steady.paths.any(axis=0), steady.states[int(np.argmax(network.inject[0] > 0))], output)
     solved = {
         "dc_v": level,

@@ -11,18 +11,21 @@ from pipeline.unit import UnitError, load
 
 
 def write_order(catalogue: Catalogue, units: list[Path], depth: str, spares: str, output: Path | None,
-                format: str | None, draft: bool, force: bool) -> tuple[int, str | None]:
-    """Print or write the order; (exit status, message for standard error)."""
+                format: str | None, draft: bool, force: bool) -> tuple[int, str]:
+    """Print or write the order; (exit status, message for standard error or nothing)."""
     try:
         kind = format_of(output, format)
         if kind == "xlsx" and output is None:
             return 2, "--format xlsx: name the file to write with -o FILE.xlsx"
         named = list(zip(labels(units), units, strict=True))
         percent = read_spares(spares)
-        checked = [(name, check(load(folder, catalogue), catalogue)) for name, folder in named]
-    except (UnitError, ValueError) as error:
+    except ValueError as error:
         return 2, str(error)
-    made = make_order(checked, catalogue, depth, percent)
+    try:
+        read = [(name, load(folder, catalogue)) for name, folder in named]
+    except UnitError as error:
+        return 2, str(error)
+    made = make_order([(name, check(unit, catalogue)) for name, unit in read], catalogue, depth, percent)
     if made.blocked and not draft:
         if kind == "json" and output is None:
             print(refused_json(made), end="")
@@ -30,10 +33,10 @@ def write_order(catalogue: Catalogue, units: list[Path], depth: str, spares: str
     data = render(made, kind, draft)
     if output is None:
         print(data.decode(), end="")
-        return 0, None
+        return 0, ""
     try:
         write_whole(output, data, force=force)
     except OSError as error:
         return 2, f"{output}: {error.strerror or error}"
     print(output)
-    return 0, None
+    return 0, ""

@@ -115,7 +115,7 @@ def test_bad_files(unit, tmp_path, data, said):
 
 
 def test_bands_and_causes(unit, catalogue, tmp_path):
-    """A node 30 % low is out, one at its value is in; a tube rectifier's wear stands among the causes, selenium's not."""
+    """A node 30 % low is out, one at its value is in; a tube rectifier's wear is a cause, selenium's is not."""
     today = unit.state.today_v("B1")
     found = compare(
         unit,

@@ -111,7 +111,8 @@ def test_what_the_order_cures_does_not_stop_it(make_unit, catalogue):
         (GOOD + "C7,.05 400V,,,,", WINDING, "C7"),
         (GOOD + "C8,16 uF,smoothing,,,", WINDING, "C8"),
         (
-            "V5,1V2,rectifier,H1,,\nR1,1k 5W,dropping,B2,,\nC1,32 uF 450 V,reservoir,B1,,\nC2,32 uF 450 V,smoothing,B2,,",
+            "V5,1V2,rectifier,H1,,\nR1,1k 5W,dropping,B2,,\nC1,32 uF 450 V,reservoir,B1,,\n"
+            "C2,32 uF 450 V,smoothing,B2,,",
             TRANSFORMER,
             "V5",
         ),

@@ -137,7 +137,8 @@ def capacitor_input(circuit, v_rms, frequency_hz, source_ohm, reservoir_f, *, pe
     volts, back, across, currents = values[0], values[1], values[3], values[4:]
     if circuit.endswith("doubler"):
         back = np.maximum(back, values[2])
-    if perveance is None and circuit not in ("half-wave", "full-wave"):  # what the conducting neighbour drops across its part of the path's resistance
+    if perveance is None and circuit not in ("half-wave", "full-wave"):
+        # taken off: what the conducting neighbour drops across its part of the path's resistance
         back = back - diode_ohm(source_ohm) * currents.max(axis=0)
     level = _means(time, values[0])
     drawn = (volts / load_ohm if load_ohm else 0.0) + load_k * np.maximum(volts, 0) ** 1.5

@@ -53,7 +53,7 @@ def test_agrees_with_ngspice_under_too_great_a_load(circuit):
     given = (circuit, 220.0, 50.0, 60.0, 1.2e-6)
     options = {"perveance": 2e-5, "load_a": 0.036}
     ours, theirs = capacitor_input(*given, **options), ngspice.capacitor_input(*given, **options)
-    assert_allclose(ours.dc_v, theirs["dc_v"], rtol=0.005)
+    assert_allclose(ours.dc_v, theirs["dc_v"], rtol=0.005, atol=0.01)
     assert_allclose(ours.plate_peak_a, theirs["plate_peak_a"], rtol=0.02)
 
 

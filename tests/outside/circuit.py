@@ -20,6 +20,8 @@ SILICON_EMISSION = 1.8
 THERMAL_V = 0.02585
 SILICON_OHM = 0.03
 """Bulk resistance in those models is 0.03 to 0.05 ohm (recalled)."""
+SETTLED = 2e-4
+"""Change of every node over the eight cycles before the last two, of its size."""
 OPTIONS = ".options reltol=1e-4 abstol=1e-9 vntol=1e-6 method=gear itl4=200\n"
 
 
@@ -77,19 +79,19 @@ def steady(circuit: Circuit, ratio: float = 1.0, first: float = 1.0, share: floa
     """
     net = _Net(_scaled(circuit, ratio, first, share))
     state = net.guess()
-    for steps, cycles in ((120, 30), (200, 20), *[(200, 60)] * 8):
-        time, values, state = net.run(state, cycles, steps)
-        if steps > 120 and net.drift(time, values) < 1e-4:
+    for cycles in (40, *[80] * 6):
+        time, values, state = net.run(state, cycles, 100, seen=12)
+        if net.drift(time, values) < SETTLED:
             break
-    time, values, _ = net.run(state, 4, 700)
+    time, values, _ = net.run(state, 6, 500, seen=2)
     return net.result(time, values, 1)
 
 
 def switch_on(circuit: Circuit, ratio: float, first: float = 1.0) -> Result:
     """Everything empty and the load not yet warm: a cold start on a rectifier that conducts at once."""
     net = _Net(_scaled(circuit, ratio, first, 0.0))
-    time, values, _ = net.run(dict.fromkeys(net.guess(), 0.0), 60, 120)
-    return net.result(time, values, 60)
+    time, values, _ = net.run(dict.fromkeys(net.guess(), 0.0), 50, 100)
+    return net.result(time, values, 50)
 
 
 def _scaled(circuit: Circuit, ratio: float, first: float, share: float) -> Circuit:
@@ -189,12 +191,13 @@ class _Net:
         return [*(f"v({n})" for n in self.nodes), *(f"i(v{d})" for d in self.diodes),
                 *(f"i(l{i})" for i in self.chokes), f"v({out},a)", across, source]
 
-    def run(self, state: dict[str, float], cycles: int, steps: int):
-        """(time, values, state at the end); the values of all cycles."""
+    def run(self, state: dict[str, float], cycles: int, steps: int, seen: int | None = None):
+        """(time, values, state at the end); the values of the last `seen` cycles, else of all."""
         period = 1.0 / self.c.hertz
         text = self.text(state)
         step, stop = period / steps, cycles * period
-        time, values = _ngspice(text + f".tran {step:.9g} {stop:.12g} 0 {step:.9g} UIC\n", self.vectors())
+        begin = 0.0 if seen is None else stop - (seen + 0.1) * period
+        time, values = _ngspice(text + f".tran {step:.9g} {stop:.12g} {begin:.12g} {step:.9g} UIC\n", self.vectors())
         last = values[:, -1]
         count, plates = len(self.nodes), len(self.diodes)
         after = {f"c{i}": last[i] for i in range(count)}

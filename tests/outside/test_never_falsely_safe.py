@@ -35,6 +35,8 @@ WITHIN = {"rectifier-peak": 0.02, "largest-input-capacitor": 0.02}
 SOUND = 0.02
 """A `stop` is a false one where today's figure is at least this far below the limit."""
 FALSE_STOPS = 0.02
+LINE_HIGH = 1.1
+"""Design-centre ratings bear a line 10 % high (RCA receiving tube manuals, recalled)."""
 HEATER_EXPONENT = 0.7 / 1.3
 INTO_CAPACITOR = 0.8
 """Makers of silicon rectifiers derate the mean current 20 % into a capacitor (1N4001 sheets, in the catalogue)."""
@@ -93,7 +95,10 @@ def _inverse(finding, sim):
 
 
 def _output(finding, sim):
-    """Mean amps of the rectifier; of each diode or plate where one carries all of it."""
+    """Mean amps of the rectifier, of each diode or plate where one carries all of it; and a tube's AC volts.
+
+    The chart's volts are nominal ones and leave 10 % for a high line, so it is read at today's volts.
+    """
     unit, c = sim.unit, sim.unit.circuit
     inputs = "choke" if c.choke_input else "capacitor"
     if c.silicon:
@@ -102,7 +107,7 @@ def _output(finding, sim):
     corners = unit.limits.get(inputs) or [(c.volts, unit.limits["dc_output_max_a"])]
     limit = float(np.interp(c.volts * unit.today, *zip(*corners, strict=True)))
     alone = unit.limits["connection"] == "two half-wave" and c.circuit.endswith("doubler")
-    return [(sim.loaded.load_a, limit / 2 if alone else limit)]
+    return [(sim.loaded.load_a, limit / 2 if alone else limit), (c.volts * sim.ratio, LINE_HIGH * corners[-1][0])]
 
 
 def _largest(finding, sim):
