@@ -15,7 +15,7 @@ EVIDENCE = ("measured", "published", "quoted", "practice", "recalled")
 """Grades from strong to weak."""
 
 
-SMALL = ("regions", "capacitor_roles")
+SMALL = ("regions", "capacitor_roles", "old_parts")
 """Tables read whole, because every check needs them."""
 
 
@@ -160,6 +160,10 @@ class Catalogue:
     @cached_property
     def tables(self) -> list[str]:
         return [resource["name"] for resource in self.package["resources"]]
+
+    def has(self, table: str) -> bool:
+        """Whether the catalogue holds the table: one built before the table came does not."""
+        return Path(self.path(table)).is_file()
 
     @cached_property
     def names(self) -> Index:

@@ -5,8 +5,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
-from pipeline.bench.parts import AC_KINDS, Choice, Replacement, Stock, shown_value, unknown_line
+from pipeline.bench.parts import AC_KINDS, Choice, Replacement, shown_value, unknown_line
 from pipeline.bench.resistors import resistor_for
+from pipeline.bench.stock import Stock
 from pipeline.catalogue import Figure
 from pipeline.checks.check import Checked
 from pipeline.checks.rectifier import computed_limit, published_limit

@@ -8,11 +8,13 @@ from pipeline.catalogue import Catalogue, Figure
 from pipeline.unit import Part
 
 Row = dict[str, Figure]
+MOST_READ = 500
+"""No marking or note says more than this about what a part is."""
 
 
 def figures_of(catalogue: Catalogue, table: str) -> dict[str, Row]:
     """Subject → quantity → chosen figure of one whole table, in raw order; empty where the catalogue lacks it."""
-    if table not in catalogue.tables:
+    if not catalogue.has(table):
         return {}
     rows = catalogue.query(
         "select subject, quantity, value, text, unit, evidence, source_id, locator, note from {figures} "
@@ -24,14 +26,9 @@ def figures_of(catalogue: Catalogue, table: str) -> dict[str, Row]:
     return found
 
 
-def stock_of(catalogue: Catalogue, table: str) -> list[dict]:
-    """Rows of a stock table; empty where the catalogue is older than the table."""
-    return list(catalogue.rows(table)) if table in catalogue.tables else []
-
-
 def old_part(part: Part, old_parts: dict[str, Row]) -> Row | None:
     """The kind of old part that the marking or the note names, the longest word winning; None where neither says."""
-    text = f"{part.marking} {part.note}".lower()
+    text = f"{part.marking[:MOST_READ]} {part.note[:MOST_READ]}".lower()
     best, longest = None, 0
     for row in old_parts.values():
         if row["part_kind"].value != ("rectifier" if part.kind == "diode" else part.kind) or "marks" not in row:

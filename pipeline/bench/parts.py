@@ -97,15 +97,6 @@ class Choice(NamedTuple):
     by_section: dict[str, str] = {}
 
 
-class Stock(NamedTuple):
-    """What is stocked: capacitors, resistors with their preferred series, and how kinds are called."""
-
-    capacitors: list[dict]
-    resistors: list[dict]
-    series: dict[str, list[float]]
-    kinds: dict[str, dict]
-
-
 @dataclass
 class Advice:
     """All advice about a unit's parts: what to buy, what to leave, what to measure first."""

@@ -6,9 +6,10 @@ from dataclasses import replace
 import numpy as np
 
 from pipeline.bench.knowledge import ladder
-from pipeline.bench.parts import TWO_IN_ARM, Replacement, Stock, unknown_line
+from pipeline.bench.parts import TWO_IN_ARM, Replacement, unknown_line
 from pipeline.bench.policy import About
 from pipeline.bench.resistors import WATTS_MARGIN, resistor_for
+from pipeline.bench.stock import Stock
 from pipeline.catalogue import Figure
 from pipeline.checks.check import Checked
 from pipeline.checks.rectifier import INVERSE_PER_CREST

@@ -4,12 +4,13 @@ from dataclasses import replace
 from functools import cached_property
 
 from pipeline.bench.capacitors import CAN_NOTE, lines_for
-from pipeline.bench.knowledge import Row, figures_of, largest_size, old_part, stock_of
-from pipeline.bench.parts import DEPTHS, Advice, Leave, Replacement, Stock, unknown_line
+from pipeline.bench.knowledge import Row, figures_of, largest_size, old_part
+from pipeline.bench.parts import DEPTHS, Advice, Leave, Replacement, unknown_line
 from pipeline.bench.policy import bad_findings, by_subject, choose
 from pipeline.bench.rectifiers import rectifier_advice
 from pipeline.bench.resistors import USUAL, resistor_advice
 from pipeline.bench.small_parts import fuse_advice, is_lamp, lamp_advice
+from pipeline.bench.stock import Stock
 from pipeline.catalogue import Catalogue
 from pipeline.checks.check import Checked
 from pipeline.unit import Part
@@ -40,12 +41,8 @@ class _Adviser:
     def __init__(self, checked: Checked, catalogue: Catalogue, depth: str):
         self.checked, self.depth = checked, depth
         self.advice, self.about = Advice(), by_subject(checked)
-        self.old_parts = figures_of(catalogue, "old_parts")
-        series: dict[str, list[float]] = {}
-        for row in stock_of(catalogue, "preferred_values"):
-            series.setdefault(row["series"], []).append(row["value"])
-        kinds = {row["kind"]: row for row in stock_of(catalogue, "stock_kinds")}
-        self.stock = Stock(stock_of(catalogue, "capacitor_stock"), stock_of(catalogue, "resistor_stock"), series, kinds)
+        self.old_parts = catalogue.chosen("old_parts")
+        self.stock = Stock(catalogue)
         self.catalogue = catalogue
         self.unmeasured: list[str] = []
 

@@ -5,11 +5,11 @@ from bench_units import LINE, SELENIUM, TRANSFORMER, WINDING, checked_unit
 
 from pipeline.bench.capacitors import Need, pair_in_series, single
 from pipeline.bench.fitted import with_new_parts
-from pipeline.bench.knowledge import figures_of, largest_size, stock_of
-from pipeline.bench.parts import Stock
+from pipeline.bench.knowledge import figures_of, largest_size
 from pipeline.bench.rectifiers import series_ohm
 from pipeline.bench.replacements import advise
 from pipeline.bench.resistors import resistor_for
+from pipeline.bench.stock import Stock
 from pipeline.checks.check import check
 from pipeline.electrics.capacitors import esr
 from pipeline.electrics.safety import leakage_current
@@ -159,7 +159,7 @@ def test_sections_of_a_can_become_parts_and_the_can_is_disconnected(make_unit, c
 
 def test_pair_in_series_shares_safely(make_unit, catalogue):
     """Each half within its rating even when one leaks all it may: V1 = (V + R dI)/2, derived; and at switch-on."""
-    stock = Stock(stock_of(catalogue, "capacitor_stock"), stock_of(catalogue, "resistor_stock"), SERIES_E24, {})
+    stock = Stock(catalogue)
     caps = [r for r in stock.capacitors if r["kind"] == "electrolytic"]
     found = pair_in_series(Need(20, 600, "so"), caps, -0.1, 0.5, stock)
     each, ohms, leak = found.row, found.balance.value, (0.02 * found.row["uf"] * found.row["volts"] + 25) * 1e-6
@@ -182,7 +182,7 @@ def test_stocked_series_resistance_is_what_the_loss_factor_gives(catalogue):
     """WE38: tan d 0.25 at 120 Hz gives 33.2, 15.1, 7.05 and 3.32 ohm at 10, 22, 47 and 100 uF."""
     rows = {
         r["uf"]: r["esr_ohm"]
-        for r in stock_of(catalogue, "capacitor_stock")
+        for r in catalogue.stock
         if r["kind"] == "electrolytic" and r["volts"] == 450
     }
     for uf, ohms in ((10, 33.2), (22, 15.1), (47, 7.05), (100, 3.32)):

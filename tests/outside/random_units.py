@@ -5,7 +5,7 @@ straight from the built tables; nothing of `pipeline` is imported.
 """
 
 import math
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -39,6 +39,7 @@ class Heater(NamedTuple):
     amps: float
     negative_v: float | None = None
     positive_v: float | None = None
+    within: float = 0.10  # of its volts; the usual published tolerance unless the type has its own
 
 
 @dataclass
@@ -111,7 +112,8 @@ class Tables:
         known += [(r["heater_v"], r["heater_a"]) for r in self.rows("heater_options", f"type = '{type_}'")
                   if r["arrangement"] != "lamp tap" and r["heater_a"]]
         v, a = min(known, key=lambda x: abs(x[0] - volts) if volts else abs(x[1] - amps))
-        return Heater(ref, v, a, row["heater_cathode_negative_max_v"], row["heater_cathode_positive_max_v"])
+        return Heater(ref, v, a, row["heater_cathode_negative_max_v"], row["heater_cathode_positive_max_v"],
+                      (row["heater_tolerance_pct"] or 10.0) / 100)
 
     def typical(self, type_: str, about_v: float) -> float:
         """k of k v^1.5 by the stated rule: the published single-tube point nearest to the volts, all sections."""
@@ -268,7 +270,8 @@ class _Drawing:
         if i == 0 and not self.choke_input:
             return [], 0.0, 0.0
         if i == 0 or self.chance(0.5):
-            henry, ohm = self.one((3, 5, 8, 10, 15)), round(self.log(60, 400))
+            henry = self.one((3, 5, 8, 10, 15))
+            ohm = round(henry * self.log(15, 45))
             self.part(f"L{i + 1}", f"{henry} H {ohm} ohm", "choke", f"B{i + 1}")
             return [f'through = "L{i + 1}"'], float(henry), float(ohm)
         ohm = max(round(self.between(0.02, 0.15) * level / through, -2), 100)
@@ -417,8 +420,3 @@ class _Drawing:
         ohm = float(max(round(rest / self.amps * self.between(0.75, 1.1), -1), 10))
         self.part("R90", f"{ohm:g} ohm 25W", "dropper")
         return ohm
-
-
-def with_capacitor_volts(unit: Drawn, volts: float) -> Drawn:
-    """The same unit believed to have capacitors of these volts: for trying out whether an accusation comes."""
-    return replace(unit, capacitors={ref: Rated(c.node, volts) for ref, c in unit.capacitors.items()})

@@ -104,7 +104,7 @@ def _output(finding, sim):
     if c.silicon:
         each = 2 if c.circuit in ("full-wave", "bridge") else 1
         return [(sim.loaded.load_a / each, unit.limits["forward_max_a"] * (1 if c.choke_input else INTO_CAPACITOR))]
-    corners = unit.limits.get(inputs) or [(c.volts, unit.limits["dc_output_max_a"])]
+    corners = unit.limits.get(inputs) or [(unit.limits["ac_plate_max_v"], unit.limits["dc_output_max_a"])]
     limit = float(np.interp(c.volts * unit.today, *zip(*corners, strict=True)))
     alone = unit.limits["connection"] == "two half-wave" and c.circuit.endswith("doubler")
     return [(sim.loaded.load_a, limit / 2 if alone else limit), (c.volts * sim.ratio, LINE_HIGH * corners[-1][0])]
@@ -139,12 +139,12 @@ def _heater_load(finding, sim):
 
 def _heater_voltage(finding, sim):
     volts, _, heaters = sim.unit.windings[finding.subject]
-    return [(volts * sim.ratio / h.volts, 1.1) for h in heaters]
+    return [(volts * sim.ratio, h.volts * (1 + h.within)) for h in heaters]
 
 
 def _heater_string(finding, sim):
     _, members, _ = sim.unit.string
-    return [(share, 1.1) for share in (v / h.volts for v, h in zip(string_volts(sim), members, strict=True))]
+    return [(volts, h.volts * 1.1) for volts, h in zip(string_volts(sim), members, strict=True)]
 
 
 def string_volts(sim: Simulated) -> list[float]:
@@ -178,16 +178,23 @@ def _heater_cathode(finding, sim):
     return [(figure, limit) for figure, limit in found if limit]
 
 
+def worst(finding, sim: Simulated) -> tuple[float, float] | None:
+    """The figure nearest to its limit, or furthest above it."""
+    return max(figures(finding, sim), key=lambda pair: pair[0] / pair[1], default=None)
+
+
+def told(unit: Drawn, finding, pair: tuple[float, float], when: str) -> str:
+    return (f"unit {unit.number} ({unit.rectifier} {unit.circuit.circuit}): {finding.check} {finding.subject}: "
+            f"{finding.verdict} with {finding.figure:.4g} of {finding.limit:.4g}; {when} {pair[0]:.4g} of {pair[1]:.4g}")
+
+
 def accusations(unit: Drawn, findings) -> list[str]:
     """Every `pass` that the adverse corner refutes."""
     sim, said = Simulated(unit, unit.high, CAPACITOR_UP), []
     for finding in findings:
-        if finding.verdict == "pass":
-            for figure, limit in figures(finding, sim):
-                if figure > limit * (1 + WITHIN.get(finding.check, 0.005)):
-                    said.append(f"unit {unit.number} ({unit.rectifier} {unit.circuit.circuit}): {finding.check} "
-                                f"{finding.subject} passes with {finding.figure:.4g} of {finding.limit:.4g}, but it is "
-                                f"{figure:.4g} of {limit:.4g}")
+        pair = worst(finding, sim) if finding.verdict == "pass" else None
+        if pair and pair[0] > pair[1] * (1 + WITHIN.get(finding.check, 0.005)):
+            said.append(told(unit, finding, pair, "at the adverse corner"))
     return said
 
 
@@ -195,12 +202,9 @@ def false_stops(unit: Drawn, findings) -> list[str]:
     """Every `stop` whose figures are all well within their limits as the unit stands today."""
     sim, said = Simulated(unit, unit.today, 1.0), []
     for finding in findings:
-        found = figures(finding, sim) if finding.verdict == "stop" else []
-        if found and all(figure <= limit * (1 - SOUND) for figure, limit in found):
-            worst = max(found, key=lambda pair: pair[0] / pair[1])
-            said.append(f"unit {unit.number} ({unit.rectifier} {unit.circuit.circuit}): {finding.check} "
-                        f"{finding.subject} stops with {finding.figure:.4g} of {finding.limit:.4g}, but today it is "
-                        f"{worst[0]:.4g} of {worst[1]:.4g}")
+        pair = worst(finding, sim) if finding.verdict == "stop" else None
+        if pair and pair[0] <= pair[1] * (1 - SOUND):
+            said.append(told(unit, finding, pair, "today"))
     return said
 
 
