@@ -89,7 +89,7 @@ def line_voltage(part: Part, mains: Mains) -> Iterator[Finding]:
         yield Finding("capacitor-voltage", part.ref, verdict, mains.high_v, rated_ac, "V",
                       f"{part.ref} sees up to {mains.high_v:g} V AC and is rated for {rated_ac:g} V AC.",
                       "" if verdict == "pass" else "Fit one rated for more AC volts.", mains.rests_on)
-    elif dc and min(dc) < math.sqrt(2) * mains.high_v:
+    elif dc and not part.reading.polarised and min(dc) < math.sqrt(2) * mains.high_v:
         crest = math.sqrt(2) * mains.high_v
         yield Finding("capacitor-voltage", part.ref, "stop", crest, min(dc), "V",
                       f"{part.ref} sees crests of {crest:.0f} V and is rated for {min(dc):g} V DC.",

@@ -8,7 +8,7 @@ import numpy as np
 
 from pipeline.catalogue import Figure
 from pipeline.checks.findings import Finding, figures, judge
-from pipeline.checks.supply import HIGH, LADDER, TODAY, SupplyState, ladder_uf
+from pipeline.checks.supply import HIGH, TODAY, SupplyState
 from pipeline.electrics.transient import hot_switching
 
 DESIGN_CENTRE_ALLOWANCE = Figure(
@@ -283,6 +283,11 @@ def capacitor_finding(state: SupplyState) -> Finding | None:
                        f"{what}, but whether this winding allows it is not known: "
                        f"{state.missing or 'its peak-current rating is not known'}.",
                        state.mend or "Look up the peak plate current.", rests_on)
+    adverse = computed_limit(state, high=True)
+    if adverse is not None and fitted > adverse.uf * (1 + 1e-9):
+        return Finding("largest-input-capacitor", refs, "caution", fitted, adverse.uf, "µF",
+                       f"{what}, but {adverse.why}.", "Keep the mains down, or add a little resistance in series with "
+                       "each plate.", rests_on)
     return Finding("largest-input-capacitor", refs, "pass", fitted, binding.uf, "µF", what + ".", rests_on=rests_on)
 
 
@@ -295,22 +300,21 @@ def published_limit(state: SupplyState) -> Limit | None:
     return Limit(figure.value, f"the maker names {figure.value:g} µF for the {name}", (figure,))
 
 
-def computed_limit(state: SupplyState) -> Limit | None:
-    """The largest preferred value for which the steady peak plate current at high mains stays within rating."""
+def computed_limit(state: SupplyState, high: bool = False) -> Limit | None:
+    """The largest value tried for which the peak plate current stays within rating: today, or at high mains."""
     limit = rating(state, "plate_peak_max_a")
     if limit is None or state.solved is None or not state.reservoir_uf:
         return None
-    ladder = ladder_uf(state)
-    peaks = state.solved.plate_peak_a[LADDER:]
+    ladder, _, peaks = state.curve(high)
     allowed = ladder[np.maximum.accumulate(peaks) <= limit.value]
     largest = float(allowed[-1]) if allowed.size else 0.0
+    at = f"at {state.mains.high_v:g} V mains" if high else "on this winding"
     name = state.device.part.ref
     if not largest:
-        why = f"on this winding {name} passes its {limit.value:g} A peak with any first capacitor"
-    elif largest == ladder[-1]:
-        why = f"on this winding {name} stays within its {limit.value:g} A peak up to {largest:g} µF and more"
+        why = f"{at} {name} passes its {limit.value:g} A peak with any first capacitor"
     else:
-        why = f"on this winding {name} stays within its {limit.value:g} A peak up to {largest:g} µF"
+        more = " and more" if largest == ladder[-1] else ""
+        why = f"{at} {name} stays within its {limit.value:g} A peak up to {largest:g} µF{more}"
     return Limit(largest, why, figures(limit, *state.rests_on))
 
 

@@ -16,8 +16,8 @@ LETTERS = "ABCDEFGH"
 TODAY, HIGH, NO_LOAD, HALF_LOAD, LADDER = range(5)
 LADDER_UF = (2.2, 4.7, 8.0, 10.0, 16.0, 20.0, 22.0, 33.0, 40.0, 47.0, 50.0, 68.0, 80.0, 100.0, 150.0, 220.0, 470.0)
 """Preferred values and the old trade values between them."""
-CAPACITOR_HIGH = Figure("electrolytic capacitor", "tolerance_pct", 20.0, "%", "quoted", "",
-                        note="tolerance of today's parts, +20 %")
+UPPER = 1.2
+"""Upper tolerance of today's electrolytics, as a factor (quoted from makers' sheets)."""
 HALF_WARM = Figure("slow-heating rectifier", "load at switch-on", 0.5, "1", "practice", "",
                    note="tubes and rectifier warm together: half the load is taken at the worst moment")
 PEAKS = {"half-wave": 1, "full-wave": 1, "bridge": 1, "doubler": 2, "half-wave doubler": 2}
@@ -90,6 +90,13 @@ class SupplyState:
     def cold_start_rests_on_load(self) -> bool:
         """Whether the volts at switch-on follow from the worked-out load: so for a slow-heating rectifier."""
         return self.solved is not None and not self.device.directly_heated
+
+    def curve(self, high: bool = False) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """First capacitors tried (µF), DC volts and peak plate amps with each: today, or at high mains and +20 %."""
+        uf = ladder_uf(self)
+        begin = LADDER + (uf.size if high else 0)
+        rows = slice(begin, begin + uf.size)
+        return uf, self.solved.dc_v[rows, 0], self.solved.plate_peak_a[rows]
 
     def plate_peak_a(self, row: int) -> float:
         return float(self.solved.plate_peak_a[row])
@@ -201,15 +208,16 @@ def series_of(node: Node, unit: Unit) -> tuple[float, float] | None:
 
 
 def solve(state: SupplyState):
-    """One batch: today, high mains, no load, half load, then high mains with each first capacitor of the ladder.
+    """One batch: today, high mains, no load, half load; then each first capacitor of the ladder, today and at high.
 
-    At high mains the fitted capacitor stands at its upper tolerance.
+    At high mains the first capacitor stands at its upper tolerance.
     """
     fitted = state.reservoir_uf or 0.0
     ladder = ladder_uf(state)
-    mains = np.array([state.mains.today, *[state.mains.high] * (3 + ladder.size)])
-    load = np.array([1.0, 1.0, 0.0, 0.5, *[1.0] * ladder.size])
-    first = np.array([fitted, fitted * 1.2, fitted, fitted, *ladder])
+    today, high = state.mains.today, state.mains.high
+    mains = np.array([today, high, high, high, *[today] * ladder.size, *[high] * ladder.size])
+    load = np.array([1.0, 1.0, 0.0, 0.5, *[1.0] * 2 * ladder.size])
+    first = np.array([fitted, fitted * UPPER, fitted, fitted, *ladder, *ladder * UPPER])
     return supply(
         state.supply.circuit, state.supply.secondary_v * mains, state.mains.hertz, state.source_ohm,
         sections_for(state, load, first), input=state.supply.input, perveance=state.device.perveance,

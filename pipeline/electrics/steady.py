@@ -182,57 +182,72 @@ def _newton(network: Network, grid: np.ndarray, scheme: _Scheme, states: np.ndar
 
 def _linear_solution(network: Network, step: np.ndarray, scheme: _Scheme, emf: np.ndarray, states: np.ndarray):
     """One Newton step: the periodic solution of the network linearised about `states`."""
-    rate, slope, open_ = rates(network, emf, states)
+    offset, slope, open_ = tangent(network, emf, states)
     m, stages, steps, batch = states.shape
-    matrix = np.zeros((m, stages, m, stages, steps, batch))
-    right = np.zeros((m, stages, m + 1, steps, batch))
+    matrix = np.empty((m, stages, m, stages, steps, batch))
+    right = np.empty((m, stages, m + 1, steps, batch))
+    if m > 1:
+        matrix[:] = 0.0
+        right[:] = 0.0
+    inverse, total = scheme.inverse, scheme.inverse.sum(axis=1)
     for s in range(stages):
-        matrix[:, s, :, s] = -step * slope[:, :, s]
-        right[:, s, m] = step * (rate[:, s] - np.sum(slope[:, :, s] * states[None, :, s], axis=1))
-    for a in range(m):
-        matrix[a, :, a] += (scheme.inverse[:, :, None] * network.mass[a])[:, :, None]
-        right[a, :, a] = (scheme.inverse.sum(axis=1)[:, None] * network.mass[a])[:, None]
+        np.multiply(slope[:, :, s], -step, out=matrix[:, s, :, s])
+        np.multiply(offset[:, s], step, out=right[:, s, m])
+        for a in range(m):
+            right[a, s, a] = total[s] * network.mass[a]
+            for t in range(stages):
+                if s == t:
+                    matrix[a, s, a, s] += inverse[s, s] * network.mass[a]
+                else:
+                    matrix[a, s, a, t] = inverse[s, t] * network.mass[a]
     shape = (m * stages, m * stages, steps, batch)
-    solved = eliminate(matrix.reshape(shape), right.reshape(m * stages, m + 1, steps, batch))
-    solved = solved.reshape(right.shape)
+    solved = eliminate(matrix.reshape(shape), right.reshape(m * stages, m + 1, steps, batch)).reshape(right.shape)
     begin = chain(solved[:, -1, :m], solved[:, -1, m], network.twist, open_)
-    new = solved[:, :, m] + np.sum(solved[:, :, :m] * begin, axis=2)
+    new = solved[:, :, m]
+    for a in range(m):
+        new = new + solved[:, :, a] * begin[a]
     return np.where(open_, 0.5 * states, new) if open_.any() else new
 
 
-def rates(network: Network, emf: np.ndarray, states: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Right-hand side (m, S, N, B) of the network at states of that shape, and its slope (m, m, S, N, B).
+def tangent(network: Network, emf: np.ndarray, states: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """The network's right-hand side near `states` (m, S, N, B), as offset + slope . states.
 
-    Third, the circuits (B,) in which no path conducts at any time: of those the slopes tell nothing.
+    Offset (m, S, N, B), slope (m, m, S, N, B), and the circuits (B,) in which no path conducts at any time: of those
+    the slopes tell nothing.
     """
-    m = states.shape[0]
-    slope = np.empty((m, *states.shape))
+    slope = np.empty((len(states), *states.shape))
     slope[:] = network.linear[:, :, None, None]
-    rate = np.sum(slope * states, axis=1)
+    offset = np.zeros(states.shape)
     if network.source.any():
-        rate += network.source[:, None, None] * emf
+        offset += network.source[:, None, None] * emf
     open_ = np.ones(states.shape[-1], bool)
     for j in range(len(network.sign)):
-        current, gain = _path(network, emf, states, j)
+        seen = project(network.sense[j], states)
+        current, gain = path_current(network.sign[j] * emf + seen - network.threshold, network.path_ohm, network.path_drop)
         open_ &= ~gain.any(axis=(0, 1))
-        _add(rate, slope, network.inject[j], network.sense[j], current, gain)
+        _add(offset, slope, network.inject[j], network.sense[j], current - gain * seen, gain)
     for p in range(len(network.port)):
-        current, gain = _load(network, project(network.port[p], states), p)
-        _add(rate, slope, -network.port[p], network.port[p], current, gain)
-    return rate, slope, open_
+        seen = project(network.port[p], states)
+        current, gain = _load(network, seen, p)
+        _add(offset, slope, -network.port[p], network.port[p], current - gain * seen, gain)
+    return offset, slope, open_
 
 
-def _add(rate, slope, into, seen, current, gain) -> None:
-    """Add `current` flowing `into` the states, with its slope towards the states `seen`."""
+def _add(offset, slope, into, seen, current, gain) -> None:
+    """Add a current flowing `into` the states, current + gain (`seen` . states)."""
     for a in np.flatnonzero(into):
-        rate[a] += into[a] * current
+        offset[a] += current if into[a] == 1 else into[a] * current
         for b in np.flatnonzero(seen):
             slope[a, b] += (into[a] * seen[b]) * gain
 
 
 def project(vector: np.ndarray, states: np.ndarray) -> np.ndarray:
     """Sum of the states (m, ...) weighted by `vector` (m,), most of which is zero."""
-    return sum(vector[a] * states[a] for a in np.flatnonzero(vector))
+    first, *others = np.flatnonzero(vector)
+    total = vector[first] * states[first]
+    for a in others:
+        total = total + vector[a] * states[a]
+    return total
 
 
 def _path(network: Network, emf: np.ndarray, states: np.ndarray, j: int) -> tuple[np.ndarray, np.ndarray]:

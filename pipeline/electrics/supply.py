@@ -13,7 +13,7 @@ from .diode import drop_factor
 from .network import CIRCUITS, Drive, Sections, build, circuit_named
 from .results import dc_and_ripple, greatest, inverse_peak, mean, node_volts, plate_rms, winding_rms
 from .sections import Section, read_sections, section_numbers, section_table
-from .steady import Network, Steady, rates, steady_states
+from .steady import Network, Steady, steady_states, tangent
 
 _CHUNK = 64  # circuits solved together
 _DRAWN = 401  # samples of a waveform, over two cycles
@@ -196,7 +196,8 @@ def _figures(circuit: str, drive: Drive, network: Network, steady: Steady, draw:
 
 def _capacitor_rms(network: Network, steady: Steady) -> np.ndarray:
     """Rms current (n, B) of each node's capacitor; of one of two in a doubler's reservoir."""
-    into = rates(network, steady.emf[None], steady.states[:, None])[0][:, 0]
+    offset, slope, _ = tangent(network, steady.emf[None], steady.states[:, None])
+    into = offset[:, 0] + np.sum(slope[:, :, 0] * steady.states, axis=1)
     square = mean(into**2, steady.weight)
     return np.sqrt([square[np.flatnonzero(port)].mean(axis=0) for port in network.port])
 

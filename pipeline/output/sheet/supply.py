@@ -4,7 +4,7 @@ import numpy as np
 
 from pipeline.checks.check import Checked
 from pipeline.checks.rectifier import computed_limit, published_limit, rating
-from pipeline.checks.supply import LADDER, SupplyState, ladder_uf, sections_for
+from pipeline.checks.supply import SupplyState, ladder_uf, sections_for
 from pipeline.electrics.supply import Waveforms, supply
 from pipeline.output.sheet.markup import Markup, blank, el, note, own, prose, section, table, unbroken
 from pipeline.output.sheet.words import evidence, ripple, volts
@@ -81,14 +81,14 @@ def _wave(state: SupplyState) -> Markup:
 
 
 def _curve(state: SupplyState) -> Markup:
-    ladder = ladder_uf(state)
+    ladder, volts, peaks = state.curve()
     if len(ladder) < 2:
         return note("A choke comes first, so no first capacitor sets the rectifier's peak current.")
-    limit = rating(state, "plate_peak_max_a") or rating(state, "surge_max_a")
+    limit = rating(state, "plate_peak_max_a")
     drawn = capacitor_curve(
-        ladder, state.solved.dc_v[LADDER:, 0], state.solved.plate_peak_a[LADDER:], limit.value if limit else None,
+        ladder, volts, peaks, limit.value if limit else None,
         state.reservoir_uf, largest_uf(state), key="sheet")
-    caption = (f"What another first capacitor would do, at {state.mains.high_v:g} V mains under full load. More is not "
+    caption = (f"What another first capacitor would do, at today's {state.mains.today_v:g} V under full load. More is not "
                "better: stay left of the largest and below the limit.")
     return el("figure", Markup(drawn), el("figcaption", caption))
 
