@@ -69,6 +69,8 @@ def pass_words(finding: Finding) -> str:
 def _against(finding: Finding) -> str:
     if finding.figure is None or finding.limit is None:
         return ""
+    if finding.unit == "ohm":
+        return f"{finding.figure:.4g}, at least {finding.limit:.4g} ohm"
     return f"{finding.figure:.4g} of {finding.limit:.4g} {finding.unit}"
 
 
