@@ -111,7 +111,7 @@ def _read(path: Path, line: int, cells: list[str], header: list[str], unit: Unit
         kind, value, label = _value(row["value"], name)
     except ValueError as error:
         refuse("value", str(error))
-    name = label or name or _by_place(at, kind, unit)
+    name = label or (name if name != "volts" else None) or _by_place(at, kind, unit)
     if _KINDS.get(name, "volts") != kind:
         refuse("value", f"{row['value'][:20]!r} cannot be {name}: look at the unit")
     return MeterReading(at, name, value, line)

@@ -223,7 +223,8 @@ def tangent(network: Network, emf: np.ndarray, states: np.ndarray) -> tuple[np.n
     open_ = np.ones(states.shape[-1], bool)
     for j in range(len(network.sign)):
         seen = project(network.sense[j], states)
-        current, gain = path_current(network.sign[j] * emf + seen - network.threshold, network.path_ohm, network.path_drop)
+        volts = network.sign[j] * emf + seen - network.threshold
+        current, gain = path_current(volts, network.path_ohm, network.path_drop)
         open_ &= ~gain.any(axis=(0, 1))
         _add(offset, slope, network.inject[j], network.sense[j], current - gain * seen, gain)
     for p in range(len(network.port)):
