@@ -1,6 +1,5 @@
 """The built catalogue, read through DuckDB: names, and every chosen figure with its evidence."""
 
-import json
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator
 from functools import cached_property
@@ -155,6 +154,8 @@ class Catalogue:
     @cached_property
     def package(self) -> dict[str, Any]:
         """The data package's description."""
+        import json  # the reading commands rarely need it
+
         return json.loads((self.folder / "datapackage.json").read_text(encoding="utf-8"))
 
     @cached_property

@@ -1,19 +1,24 @@
 """`unknown-part`: what the parts list holds that no check can use."""
 
-import re
 from collections.abc import Iterator
 
 from pipeline.checks.findings import Finding
 from pipeline.unit import Part, Unit
 
-_NOT_RATED = re.compile(r"^(T|TR|S|SW|SP|LS|J|JK|P|PU|MT|M|X|K|RY|W|TP|Y|XTAL|ANT|BATT?|B)\d*[A-Z]?$", re.IGNORECASE)
-"""Refs of transformers, switches, speakers, jacks and the like, which the checks do not judge."""
+_NOT_RATED = frozenset("T TR S SW SP LS J JK P PU MT M X K RY W TP Y XTAL ANT BAT BATT B".split())
+"""Letters of the refs of transformers, switches, speakers, jacks and the like, which the checks do not judge."""
+
+
+def is_rated(part: Part) -> bool:
+    """Whether the checks look at a part of this ref; one with a role is always looked at."""
+    letters = part.ref.rstrip("0123456789" if part.ref[-1:].isdigit() else "ABCDEFGH0123456789").upper()
+    return part.role is not None or letters not in _NOT_RATED
 
 
 def part_findings(unit: Unit) -> Iterator[Finding]:
     """One `unknown` for each part whose marking or type stays unknown."""
     for part in unit.parts.values():
-        if part.kind is None and not (_NOT_RATED.match(part.ref) and part.role is None):
+        if part.kind is None and is_rated(part):
             why = part.reading.why if part.reading and part.reading.why else "the marking cannot be read"
             yield Finding("unknown-part", part.ref, "unknown", None, None, None,
                           f"{part.ref} {_shown(part.marking)}: {why}.",
@@ -26,7 +31,7 @@ def part_findings(unit: Unit) -> Iterator[Finding]:
 
 def not_judged(unit: Unit) -> list[Part]:
     """Parts such as transformers and switches that no check looks at."""
-    return [p for p in unit.parts.values() if p.kind is None and _NOT_RATED.match(p.ref) and p.role is None]
+    return [p for p in unit.parts.values() if p.kind is None and not is_rated(p)]
 
 
 def _shown(marking: str) -> str:

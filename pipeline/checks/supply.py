@@ -14,7 +14,7 @@ from pipeline.unit import Node, Part, Supply, Unit
 
 LETTERS = "ABCDEFGH"
 TODAY, HIGH, NO_LOAD, HALF_LOAD, LADDER = range(5)
-LADDER_UF = (2.2, 4.7, 8.0, 10.0, 16.0, 20.0, 22.0, 33.0, 40.0, 47.0, 50.0, 68.0, 80.0, 100.0, 150.0, 220.0, 470.0)
+LADDER_UF = (4.7, 8.0, 10.0, 16.0, 20.0, 22.0, 33.0, 40.0, 47.0, 50.0, 68.0, 100.0, 150.0, 220.0)
 """Preferred values and the old trade values between them."""
 UPPER = 1.2
 """Upper tolerance of today's electrolytics, as a factor (quoted from makers' sheets)."""

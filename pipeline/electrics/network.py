@@ -104,7 +104,9 @@ def _paths(circuit: str, layout: _Layout) -> tuple[np.ndarray, np.ndarray, np.nd
     return np.array([last]), np.array([-last]), np.ones(1)
 
 
-def build(circuit: str, drive: Drive, sections: Sections, choke_input: bool = False) -> Network:
+def build(
+    circuit: str, drive: Drive, sections: Sections, choke_input: bool = False, density: int = 1
+) -> Network:
     """Network of a supply.
 
     Parameters
@@ -116,6 +118,8 @@ def build(circuit: str, drive: Drive, sections: Sections, choke_input: bool = Fa
         The first is the reservoir; with `choke_input` its series part is the input choke.
     choke_input : bool
         A choke stands between rectifier and first capacitor. Not for doublers.
+    density : int
+        Time steps, in multiples of the least that serves a reservoir alone; a power of two.
 
     Returns
     -------
@@ -160,7 +164,7 @@ def build(circuit: str, drive: Drive, sections: Sections, choke_input: bool = Fa
     return Network(
         mass, linear, source, inject, sense, sign, drive.peak, path_ohm, in_series * drive.drop,
         in_series * drive.threshold, layout.ports, sections.load_a, sections.load_s, sections.load_k, layer,
-        start, twist, kind.halves, (0, 1) if circuit == "half-wave doubler" else (0,),
+        start, twist, kind.halves, density, (0, 1) if circuit == "half-wave doubler" else (0,),
     )
 
 

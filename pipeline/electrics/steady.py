@@ -54,6 +54,7 @@ class Network(NamedTuple):
     start: np.ndarray  # (m, B) a first guess at which some path conducts
     twist: np.ndarray  # (m,) state a at the end is state twist[a] at the start
     halves: int  # half cycles in the span that repeats
+    density: int  # steps of the fitted grid, in multiples of the least; a power of two
     windows: tuple[int, ...]  # the path that conducts in each equal part of the span
 
     def only(self, chosen: np.ndarray) -> Network:
@@ -333,7 +334,8 @@ def _fitted_grid(network: Network, window: np.ndarray) -> np.ndarray:
     before = np.concatenate([off[-1:] - span, off[:-1]])
     begin = on - np.minimum(0.2 * np.maximum(on - before, 1e-3), 0.2)
     end = np.concatenate([begin[1:], begin[:1] + span])
-    early, rising, flat, late = (np.arange(n)[:, None] / n for n in _SPLITS[network.halves // count])
+    counts = (network.density * n for n in _SPLITS[network.halves // count])
+    early, rising, flat, late = (np.arange(n)[:, None] / n for n in counts)
     pieces = []
     for w in range(count):
         stop = np.clip(off[w], on[w] + 1e-6 * span, end[w] - 1e-3 * span)

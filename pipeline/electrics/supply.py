@@ -165,7 +165,7 @@ def _idle(circuit: str, drive: Drive, table: Sections, draw: bool) -> dict[str, 
 
 def _loaded(circuit: str, drive: Drive, table: Sections, choke_input: bool, draw: bool) -> dict[str, np.ndarray]:
     """Results of supplies with load."""
-    network = build(circuit, drive, table, choke_input)
+    network = build(circuit, drive, table, choke_input, 2 if choke_input or len(table.parent) > 1 else 1)
     solved = _idle(circuit, drive, table, draw)
     for chosen, steady in steady_states(network):
         some = Drive(*(value[chosen] for value in drive))

@@ -61,8 +61,8 @@ def test_every_public_sum_says_its_units(path):
 @pytest.mark.parametrize("words", [
     ["check", "data_raw/units/hall-amplifier"], ["show", "12AX7"], ["read", "16 by 450"], ["--version"], ["--help"]])
 def test_reading_commands_load_no_heavy_library(words):
-    code = ("import sys; from pipeline.cli import main; sys.argv[1:] = %r\n"
-            "try: main()\nexcept SystemExit: pass\n"
+    code = ("import sys; from pipeline.cli import run; sys.argv[1:] = %r\n"
+            "run()\n"
             "print(','.join(m for m in ('pandas', 'pandera', 'pyarrow', 'scipy') if m in sys.modules), file=sys.stderr)")
     done = subprocess.run([sys.executable, "-c", code % words], cwd=ROOT, capture_output=True, text=True, check=True)
     assert done.stderr.strip() == ""

@@ -1,0 +1,208 @@
+"""Commands about the catalogue: building it, adding to it, asking it."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from pipeline.cli.options import CatalogueOption, FormatOption, app, fail, fail_with, open_catalogue
+
+
+@app.command(epilog="Example: tubewright build --check")
+def build(
+    raw: Annotated[Path, typer.Option("--raw", metavar="DIR", help="Folder of the raw tables.")] = Path("data_raw"),
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder of the catalogue.")] = Path("data_built"),
+    check: Annotated[bool, typer.Option("--check", help="Only see whether the catalogue is current.")] = False,
+) -> None:
+    """Make the catalogue from the raw tables.
+
+    Every bad row is named in one run, and the old catalogue then stays as it was.
+    """
+    from pipeline.build.faults import BadTables
+    from pipeline.build.run import build as run
+    from pipeline.output.built import changes, faults
+
+    try:
+        done = run(raw, out, check=check)
+    except BadTables as bad:
+        fail(faults(bad.faults))
+    except OSError as error:
+        fail(f"{error.filename or out}: {error.strerror or error}: the old catalogue is untouched")
+    print(changes(done, check), end="")
+    raise typer.Exit(1 if check and any(c.changed for c in done) else 0)
+
+
+@app.command(epilog="Example: tubewright add lamps type=47 lamp_v=6.3 lamp_a=0.15 source_id=... evidence=recalled")
+def add(
+    table: Annotated[str, typer.Argument(metavar="TABLE", help="Table, such as tubes, sections or designations.")],
+    cells: Annotated[list[str] | None, typer.Argument(metavar="[FIELD=VALUE]...",
+                                                         help="Cells of the row; asked for if none is given.")] = None,
+    raw: Annotated[Path, typer.Option("--raw", metavar="DIR", help="Folder of the raw tables.")] = Path("data_raw"),
+    file: Annotated[str, typer.Option(help="Raw file the row goes to.")] = "added.csv",
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Check the row, write nothing.")] = False,
+) -> None:
+    """Add one raw row.
+
+    It is checked with all the others before it is written.
+    """
+    from pipeline.output.adding import add_asked
+
+    fail_with(add_asked(raw, table, cells or [], file, dry_run))
+
+
+@app.command(epilog="Example: tubewright confirm 6K7 heater_v=6.3 --source rca-rc19 --locator 'page 143'")
+def confirm(
+    type_: Annotated[str, typer.Argument(metavar="TYPE", help="Type whose recalled figures you can look up.")],
+    values: Annotated[list[str] | None, typer.Argument(metavar="[FIGURE=VALUE]...",
+                                                          help="Figures as read; asked for if none is given.")] = None,
+    source: Annotated[str | None, typer.Option(help="Source id of the document.")] = None,
+    title: Annotated[str | None, typer.Option(help="Title, where the document is new to sources.")] = None,
+    kind: Annotated[str, typer.Option(help="What a new document is: maker's sheet, handbook, standard.")] = "handbook",
+    locator: Annotated[str | None, typer.Option(help="Page or sheet.")] = None,
+    raw: Annotated[Path, typer.Option("--raw", metavar="DIR", help="Folder of the raw tables.")] = Path("data_raw"),
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder of the catalogue.")] = Path("data_built"),
+) -> None:
+    """Confirm recalled figures, book in hand.
+
+    What you read becomes a published observation; the recalled one stays beside it.
+    """
+    from pipeline.output.confirming import Document, confirm_asked
+
+    document = Document(source, title, kind, locator)
+    fail_with(confirm_asked(open_catalogue(out), type_, values or [], document, raw, out))
+
+
+@app.command(epilog="Example: tubewright tidy")
+def tidy(raw: Annotated[Path, typer.Option("--raw", metavar="DIR",
+                                           help="Folder of the raw tables.")] = Path("data_raw")) -> None:
+    """Bring the raw files into their one form.
+
+    Columns in order, rows sorted by key, no padding, plain line ends.
+    """
+    from pipeline.build.tidy import tidy as run
+
+    try:
+        for path in run(raw):
+            print(path)
+    except OSError as error:
+        fail(f"{error.filename or raw}: {error.strerror or error}")
+
+
+@app.command(epilog="Example: tubewright changes old/data_built data_built")
+def changes(
+    old: Annotated[Path, typer.Argument(metavar="OLD", help="Folder of the older built catalogue.")],
+    new: Annotated[Path, typer.Argument(metavar="NEW", help="Folder of the newer one.")],
+    check_version: Annotated[bool, typer.Option("--check-version", help="Exit status 1 where NEW's version is not "
+                                                "raised as far as the changes ask.")] = False,
+    format: FormatOption = "text",
+) -> None:
+    """List what changed between two catalogues.
+
+    Every value, old and new, and why where a correction or note says so.
+    """
+    from pipeline.build.history import compare
+    from pipeline.output.changed import print_changes
+
+    try:
+        history = compare(old, new)
+    except (OSError, ValueError) as error:
+        fail(f"{error.filename}: {error.strerror}" if isinstance(error, OSError) else str(error))
+    print_changes(history, format)
+    raise typer.Exit(1 if check_version and not history.version_fits else 0)
+
+
+@app.command(epilog="Example: tubewright export tables")
+def export(
+    out: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to write.")],
+    force: Annotated[bool, typer.Option("--force", help="Replace an older export.")] = False,
+    catalogue: CatalogueOption = None,
+) -> None:
+    """Write the tables as CSV.
+
+    With a data package of their own, whole or not at all.
+    """
+    from pipeline.build.export import export as run
+
+    try:
+        for path in run(open_catalogue(catalogue).folder, out, force=force):
+            print(path)
+    except OSError as error:
+        fail(f"{error.filename or out}: {error.strerror or error}")
+
+
+@app.command(epilog="Example: tubewright dictionary > dictionary.md")
+def dictionary() -> None:
+    """Print the data dictionary as Markdown."""
+    from pipeline.build.dictionary import dictionary as run
+
+    print(run(), end="")
+
+
+@app.command(epilog="Example: tubewright read '16+16 µF 450 V' '6GW8/ECL86' '.05 400V'")
+def read(
+    markings: Annotated[list[str], typer.Argument(metavar="MARKING...", help="What is printed on the part.")],
+    ref: Annotated[str | None, typer.Option(help="The part's ref, such as C1, to decide what is meant.")] = None,
+    role: Annotated[str | None, typer.Option(help="What the part does, such as 'motor run'.")] = None,
+    format: FormatOption = "text",
+    catalogue: CatalogueOption = None,
+) -> None:
+    """Say what markings mean.
+
+    Exit status 3 where one cannot be read.
+    """
+    from pipeline.notation.read import read as read_marking
+    from pipeline.notation.roles import read_role
+    from pipeline.output.reading import print_readings
+
+    known = open_catalogue(catalogue)
+    try:
+        what = read_role(role) if role else None
+    except ValueError as error:
+        fail(f"--role: {error}")
+    found = [read_marking(m, names=known.names, lamps=known.lamps, diodes=known.diodes, ref=ref, role=what)
+             for m in markings]
+    print_readings(found, format)
+    raise typer.Exit(3 if any(r.kind is None for r in found) else 0)
+
+
+@app.command(epilog="Example: tubewright show ECL86 5AR4 --format json")
+def show(
+    types: Annotated[list[str], typer.Argument(metavar="TYPE...", help="Names of tubes or diodes, as printed.")],
+    all_: Annotated[bool, typer.Option("--all", help="List every observation, not only the chosen ones.")] = False,
+    format: FormatOption = "text",
+    catalogue: CatalogueOption = None,
+) -> None:
+    """Show what is known about types.
+
+    With the source and grade of each figure, and where sources differ.
+    """
+    from pipeline.output.show import print_types
+
+    known = open_catalogue(catalogue)
+    raise typer.Exit(3 if print_types(known, types, format, all_) else 0)
+
+
+@app.command(epilog="Example: tubewright find --heater-v 6.3 --base noval --function 'twin triode'")
+def find(
+    words: Annotated[list[str] | None, typer.Argument(metavar="[WORD]...",
+                                                         help="Words that name, function or base must hold.")] = None,
+    heater_v: Annotated[float | None, typer.Option(help="Heater volts, within 10 %.")] = None,
+    heater_a: Annotated[float | None, typer.Option(help="Heater amps, within 10 %.")] = None,
+    base: Annotated[str | None, typer.Option(help="Base, such as octal or noval.")] = None,
+    function: Annotated[str | None, typer.Option(help="Function, such as 'twin triode'.")] = None,
+    plate_w: Annotated[float | None, typer.Option(help="Least plate dissipation, watts.")] = None,
+    plate_v: Annotated[float | None, typer.Option(help="Least plate volts.")] = None,
+    format: FormatOption = "text",
+    catalogue: CatalogueOption = None,
+) -> None:
+    """Find types by heater, base and function.
+
+    By ratings and words too, the nearest first.
+    """
+    from pipeline.find import Wanted
+    from pipeline.find import find as run
+    from pipeline.output.found import print_found
+
+    known = open_catalogue(catalogue)
+    wanted = Wanted(heater_v, heater_a, base, function, plate_w, plate_v, tuple(words or ()))
+    print_found(run(known, wanted), format)

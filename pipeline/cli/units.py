@@ -1,0 +1,201 @@
+"""Commands about a unit: from its first file to the last reading."""
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from pipeline.cli.options import (
+    CatalogueOption,
+    Depth,
+    FormatOption,
+    OrderFormat,
+    app,
+    checked_unit,
+    fail,
+)
+
+
+@app.command(epilog="Example: tubewright start my-radio --name 'Kitchen radio' --mains-v 121 --transformerless")
+def start(
+    unit: Annotated[Path, typer.Argument(metavar="UNIT", help="Folder to make.")],
+    name: Annotated[str | None, typer.Option(help="What to call the unit.")] = None,
+    mains_v: Annotated[float, typer.Option(help="Volts at the outlet today.")] = 120.0,
+    mains_hz: Annotated[float, typer.Option(help="Mains frequency.")] = 60.0,
+    design_mains_v: Annotated[float | None, typer.Option(help="Volts on the nameplate.")] = None,
+    transformerless: Annotated[bool, typer.Option("--transformerless", help="Heaters in series on the line.")] = False,
+) -> None:
+    """Make a new unit folder."""
+    from pipeline.bench.start import Answers
+    from pipeline.bench.start import start as run
+
+    answers = Answers(name or unit.name, mains_v, mains_hz, design_mains_v or mains_v, transformerless)
+    try:
+        for path in run(unit, answers):
+            print(path)
+    except OSError as error:
+        fail(f"{error.filename or unit}: {error.strerror or error}")
+
+
+@app.command(epilog="Example: tubewright check data_raw/units/hall-amplifier")
+def check(
+    unit: Annotated[Path, typer.Argument(metavar="UNIT", help="Folder with unit.toml and parts.csv.")],
+    format: FormatOption = "text",
+    catalogue: CatalogueOption = None,
+) -> None:
+    """Check a unit.
+
+    Exit status 0 nothing to stop for, 1 something must stop, 2 unreadable, 3 something is not known.
+    """
+    from pipeline.bench.replacements import replacements
+    from pipeline.output.report import print_check
+
+    known, checked = checked_unit(unit, catalogue)
+    print_check(checked, replacements(checked, known), format)
+    raise typer.Exit(checked.status)
+
+
+@app.command(epilog="Example: tubewright swap data_raw/units/hall-amplifier V6 GZ34")
+def swap(
+    unit: Annotated[Path, typer.Argument(metavar="UNIT", help="Folder with unit.toml and parts.csv.")],
+    ref: Annotated[str, typer.Argument(metavar="REF", help="The tube's ref.")],
+    type_: Annotated[str | None, typer.Argument(metavar="[TYPE]",
+                                                   help="The tube to try; without it every known candidate.")] = None,
+    format: FormatOption = "text",
+    catalogue: CatalogueOption = None,
+) -> None:
+    """Try another tube in a place, on paper.
+
+    Every check again, and what would change.
+
+    Exit status 0 where it fits, 1 where it does not, 3 where that cannot be told.
+    """
+    from pipeline.bench.swap import ranked
+    from pipeline.bench.swap import swap as run
+    from pipeline.output.swapped import STATUS, print_ranked, print_swap
+    from pipeline.textfile import hint
+
+    known, before = checked_unit(unit, catalogue)
+    tubes = [p.ref for p in before.unit.parts.values() if p.kind == "tube"]
+    if ref not in tubes:
+        near = hint(ref, tubes, "the tubes are " + ", ".join(tubes))
+        fail(f"{ref}: no tube of that ref in {unit / 'parts.csv'}: {near}")
+    if type_ is None:
+        print_ranked(ranked(before, ref, known), ref, format)
+        return
+    found = run(before, ref, type_, known)
+    print_swap(found, format)
+    raise typer.Exit(STATUS[found.verdict])
+
+
+@app.command(epilog="Example: tubewright order data_raw/units/record-player --spares 10% -o order.xlsx")
+def order(
+    units: Annotated[list[Path], typer.Argument(metavar="UNIT...", help="Folders with unit.toml and parts.csv.")],
+    depth: Annotated[Depth, typer.Option(help="Electrolytics and dangerous parts; paper and wax too; "
+                                              "or all.")] = "usual",
+    spares: Annotated[str, typer.Option(metavar="PERCENT", help="Spares added to each line.")] = "0%",
+    output: Annotated[Path | None, typer.Option("--output", "-o", metavar="FILE",
+                                                help="File to write; without it the order is printed.")] = None,
+    format: Annotated[OrderFormat | None, typer.Option("--format", help="Else by the file's ending.")] = None,
+    draft: Annotated[bool, typer.Option("--draft", help="Write it unchecked, every row and page marked.")] = False,
+    force: Annotated[bool, typer.Option("--force", help="Write over a file that is there.")] = False,
+    catalogue: CatalogueOption = None,
+) -> None:
+    """Write the checked order of new parts.
+
+    Exit status 1 where something dangerous or unknown stands in the way.
+    """
+    from pipeline.output.ordering import write_order
+
+    status, message = write_order(open_catalogue(catalogue), units, depth, spares, output, format, draft, force)
+    print(message, end="\n" if message else "", file=sys.stderr)
+    raise typer.Exit(status)
+
+
+@app.command(epilog="Example: tubewright sheet data_raw/units/hall-amplifier -o hall-amplifier.html")
+def sheet(
+    unit: Annotated[Path, typer.Argument(metavar="UNIT", help="Folder with unit.toml and parts.csv.")],
+    out: Annotated[Path | None, typer.Option("--out", "-o", metavar="FILE",
+                                                help="Page to write; without it and --pdf it is printed.")] = None,
+    pdf: Annotated[Path | None, typer.Option("--pdf", metavar="FILE",
+                                                help="The same page as PDF, through Chromium.")] = None,
+    way: Annotated[str, typer.Option("--with", metavar="WHAT", help="What you have for the first power-up: lamp, "
+                                     "'variable transformer' or none.")] = "lamp",
+    force: Annotated[bool, typer.Option("--force", help="Write over files that are there.")] = False,
+    catalogue: CatalogueOption = None,
+) -> None:
+    """Make one page to print for the bench.
+
+    Findings, volts to expect, bases, parts to change, boxes for readings.
+
+    Exit status as for check: 0 all pass, 1 something must stop, 3 something is not known.
+    """
+    from pipeline.bench.bringup import read_way
+    from pipeline.output.sheet import SheetError, write_sheet
+    from pipeline.output.sheet import sheet as run
+
+    known, checked = checked_unit(unit, catalogue)
+    try:
+        page = run(checked, known, read_way(way))
+        for path in write_sheet(page, out, pdf, force):
+            print(path)
+    except ValueError as error:
+        fail(f"--with: {error}")
+    except SheetError as error:
+        fail(str(error))
+    except OSError as error:
+        fail(f"{error.filename or out or pdf}: {error.strerror or error}")
+    if out is None and pdf is None:
+        print(page, end="")
+    raise typer.Exit(checked.status)
+
+
+@app.command(epilog="Example: tubewright bringup data_raw/units/table-radio --with lamp")
+def bringup(
+    unit: Annotated[Path, typer.Argument(metavar="UNIT", help="Folder with unit.toml and parts.csv.")],
+    way: Annotated[str, typer.Option("--with", metavar="WHAT",
+                                     help="What you have: lamp, 'variable transformer' or none.")] = "lamp",
+    format: FormatOption = "text",
+    catalogue: CatalogueOption = None,
+) -> None:
+    """Print the steps of a first power-up.
+
+    Resistances before, volts to set, how long to wait, what to expect, when to stop.
+    """
+    from pipeline.bench.bringup import bring_up, read_way
+    from pipeline.output.bench import print_bringup
+
+    known, checked = checked_unit(unit, catalogue)
+    try:
+        made = bring_up(checked, known, read_way(way))
+    except ValueError as error:
+        fail(f"--with: {error}")
+    print_bringup(made, format)
+
+
+@app.command(epilog="Example: tubewright compare my-radio readings.csv")
+def compare(
+    unit: Annotated[Path, typer.Argument(metavar="UNIT", help="Folder with unit.toml and parts.csv.")],
+    readings: Annotated[Path, typer.Argument(metavar="READINGS", help="CSV with the columns at, reading, value.")],
+    format: FormatOption = "text",
+    catalogue: CatalogueOption = None,
+) -> None:
+    """Compare readings with what was expected.
+
+    Exit status 1 where one is out of band.
+
+    A line reads B1,dc_v,412 or V4,cathode,12.5 V; the reading may be empty where place and unit tell it.
+    """
+    from pipeline.bench.compare import compare as run
+    from pipeline.bench.readings import load_readings
+    from pipeline.output.bench import print_compared
+    from pipeline.unit import UnitError
+
+    known, before = checked_unit(unit, catalogue)
+    try:
+        found = run(before, load_readings(readings, before.unit), known)
+    except UnitError as error:
+        fail(str(error))
+    print_compared(found, format)
+    raise typer.Exit(found.status)

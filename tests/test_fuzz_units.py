@@ -1,0 +1,163 @@
+"""Units with mangled files: `load` gives a unit or one line that names file and line; `check` never raises.
+
+`TUBEWRIGHT_FUZZ` sets how many (default 150), `TUBEWRIGHT_SEED` which.
+"""
+
+import json
+import os
+import random
+import re
+
+import pytest
+from support import ROOT
+
+from pipeline.checks.check import check
+from pipeline.unit import Unit, UnitError, load
+
+COUNT = int(os.environ.get("TUBEWRIGHT_FUZZ", "150"))
+SEED = int(os.environ.get("TUBEWRIGHT_SEED", "1"))
+FILES = ("unit.toml", "parts.csv")
+DEMO = sorted(p for p in (ROOT / "data_raw/units").iterdir() if p.is_dir())
+
+NUMBERS = (b"0", b"-1", b"1e308", b"-1e308", b"1e-308", b"nan", b"inf", b"-inf", b"9" * 400, b"1e400", b"0x7f",
+           b"0.0000001", b"19999.9", b"true", b"1979-05-27", b"10:20:30", b"5,3", b"1_0", b"10000", b"2", b"520")
+VALUES = (b'""', b'"x"', b"[]", b"[1, 2]", b"{}", b"{a = 1}", b"[[]]", b'["C1", "C1"]', b'"V1"', b'"B1"', b'"H1"',
+          b'"half-wave"', b'"doubler"', b'"half-wave doubler"', b'"bridge"', b'"choke"', b'["V1", "V2", "V3", "V4"]')
+WORDS = (b"", b"?", b"0", b"-5 H", b"1e400 ohm", b"0 ohm", b"0 uF 0 V", b"1e9 uF 1e9 V", b"plate nan V", b"cathode 0 V",
+         b"cathode 1e300 V, plate 1e300 V", b"0 uF", b"inf uF", b"plate -5 V", b"0.0000001 ohm", b"5U4G", b"0Z4", b"35W4",
+         b"1N4007", b"selenium 100 mA", b"B250C100", b"1B3GT", b"40-20-10-5 uF 450 V", b"0 H 0 ohm", b"10 H", b"#47",
+         b"cathode", b"bleeder", b"dropper", b"line to chassis", b"motor run", b"H1", b"S1", b"B1", b"V1", b"V99",
+         b"=HYPERLINK(1)", b"'; drop table tubes; --", b"../../etc/passwd", b"{0}{x}%s%n", b"\xe2\x80\xae16 uF\xe2\x80\xac",
+         "４７ µF ४५० V".encode(), "٥ ohm".encode(), "²³ V".encode(), "𝟙𝟚AX𝟟".encode(), b"\x1b[31m", b"<script>", b"A" * 5000,
+         b"9" * 5000, b'"', b'""', b",,,,,,,", b"(" * 2000, b"T 315mA", b"F 0A", b"0V 0A lamp")
+JUNK = (b"\xff\xfe", b"\xef\xbb\xbf", b"\0", b"\r", b"\r\n", b"\n\n", b'"', b"'''", b"[", b"]]", b"=", b"#", b";", b"\\u",
+        b"\xc3\x28", b"\xe2\x80\xa8", b"\x85", b"\x0c", b"\t")
+
+
+def _drop(rng, data):
+    return _lines(rng, data, lambda lines, i: lines[:i] + lines[i + 1:])
+
+
+def _twice(rng, data):
+    return _lines(rng, data, lambda lines, i: lines[:i] + lines[i:i + 1] + lines[i:])
+
+
+def _move(rng, data):
+    def moved(lines, i):
+        rest = lines[:i] + lines[i + 1:]
+        at = rng.randrange(len(rest) + 1)
+        return rest[:at] + lines[i:i + 1] + rest[at:]
+
+    return _lines(rng, data, moved)
+
+
+def _lines(rng, data, change):
+    lines = data.split(b"\n")
+    return b"\n".join(change(lines, rng.randrange(len(lines))))
+
+
+def _number(rng, data):
+    return _put(rng, data, rb"-?\d+(\.\d+)?", NUMBERS)
+
+
+def _value(rng, data):
+    return _put(rng, data, rb"(?<== )[^\n#]+", NUMBERS + VALUES)
+
+
+def _word(rng, data):
+    return _put(rng, data, rb"(?<=,)[^,\n]*(?=[,\n])|(?<=\")[^\"\n]*(?=\")", WORDS)
+
+
+def _put(rng, data, where, what):
+    found = list(re.finditer(where, data))
+    if not found:
+        return data
+    spot = rng.choice(found)
+    return data[:spot.start()] + rng.choice(what) + data[spot.end():]
+
+
+def _junk(rng, data):
+    at = rng.randrange(len(data) + 1)
+    return data[:at] + rng.choice(JUNK) + data[at:]
+
+
+def _bytes(rng, data):
+    changed = bytearray(data)
+    for _ in range(rng.randint(1, 8)):
+        if changed:
+            changed[rng.randrange(len(changed))] = rng.randrange(256)
+    return bytes(changed)
+
+
+def _cut(rng, data):
+    return data[:rng.randrange(len(data) + 1)]
+
+
+def _crlf(rng, data):
+    return data.replace(b"\n", rng.choice((b"\r\n", b"\r")))
+
+
+GENTLE = (_drop, _twice, _number, _value, _word, _word, _number, _value)
+"""Those after which the file often still reads, so that `check` has something odd to work on."""
+ROUGH = (_move, _junk, _bytes, _cut, _crlf)
+
+
+def mangled(number: int) -> dict[str, bytes]:
+    """The two files of unit `number`: a demo unit with one to four things done to them."""
+    rng = random.Random(f"{SEED}/{number}")
+    folder = rng.choice(DEMO)
+    files = {name: (folder / name).read_bytes() for name in FILES}
+    for _ in range(rng.randint(1, 4)):
+        name = rng.choice(FILES)
+        files[name] = rng.choice(GENTLE if rng.random() < 0.8 else ROUGH)(rng, files[name])
+    return files
+
+
+@pytest.fixture(scope="module")
+def outcomes(tmp_path_factory, catalogue):
+    """For every mangled unit its files, and what came of it: an error's text, or the findings as JSON."""
+    folder, made = tmp_path_factory.mktemp("unit"), []
+    for number in range(COUNT):
+        files = mangled(number)
+        for name, data in files.items():
+            (folder / name).write_bytes(data)
+        try:
+            made.append((number, files, _outcome(folder, catalogue)))
+        except Exception as error:
+            raise AssertionError(f"unit {number} of seed {SEED}: {error!r}\n"
+                                 + "\n".join(f"--- {n}\n{d[:3000]!r}" for n, d in files.items())) from error
+    return made
+
+
+def _outcome(folder, catalogue) -> str | list[dict]:
+    try:
+        unit = load(folder, catalogue)
+    except UnitError as error:
+        return str(error)
+    assert isinstance(unit, Unit)
+    return json.loads(json.dumps([f.as_dict() for f in check(unit, catalogue).findings], allow_nan=False))
+
+
+def test_errors_are_one_line_with_file_and_line(outcomes):
+    """`folder/unit.toml:12: what is wrong`, printable, and short enough to read."""
+    for number, files, outcome in outcomes:
+        if isinstance(outcome, str):
+            match = re.search(r"/(unit\.toml|parts\.csv):(\d+): .", outcome)
+            assert match, f"unit {number}: {outcome!r}"
+            text = files[match[1]]
+            assert 1 <= int(match[2]) <= len(re.findall(rb"\r\n|\r|\n", text)) + 1, f"unit {number}: {outcome!r}"
+            assert outcome.isprintable() and len(outcome) < 600, f"unit {number}: {outcome!r}"
+
+
+def test_findings_are_printable_and_judged(outcomes):
+    """Whatever the files hold, a finding has a verdict and a sentence that prints on one line."""
+    for number, _, outcome in outcomes:
+        for finding in outcome if isinstance(outcome, list) else ():
+            assert finding["verdict"] in ("pass", "caution", "stop", "unknown")
+            assert finding["why"].isprintable() and finding["subject"].isprintable(), f"unit {number}: {finding}"
+
+
+def test_the_mangling_bites(outcomes):
+    """Some units are refused and some still checked: else the fuzz tests nothing."""
+    refused = sum(isinstance(outcome, str) for _, _, outcome in outcomes)
+    assert 0.1 * COUNT < refused < 0.95 * COUNT, f"{refused} of {COUNT} refused"
