@@ -14,6 +14,7 @@ from pipeline.cli.options import (
     app,
     checked_unit,
     fail,
+    open_catalogue,
 )
 
 

@@ -78,7 +78,8 @@ def capacitor_input(
         Unknown circuit; an argument that is not finite, negative, zero where that has no meaning; both `load_ohm`
         and `load_a`; shapes that do not broadcast. The message begins with the argument's name.
     ArithmeticError
-        The steady state was not found (no case is known).
+        The steady state was not found. Seen only with half-wave doublers of hardly any resistance under constant
+        current, far from any real supply; one such circuit fails its whole batch.
 
     Notes
     -----

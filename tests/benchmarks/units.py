@@ -1,0 +1,50 @@
+"""Units a second, memory, and growth with the number of units. Run: python -m tests.benchmarks.units [units ...]
+
+The units are the demo units with other mains, windings, capacitors and loads, no two alike. Without numbers: 100, 1000
+and 10000. Memory is that of the first process and of the largest of the others.
+"""
+
+import random
+import re
+import resource
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+from pipeline.bench.collection import check_many, cores, unit_folders
+
+ROOT = Path(__file__).resolve().parents[2]
+_NUMBERS = re.compile(r"^(mains_v|secondary_v|secondary_ohm|primary_ohm|load_a|added_ohm) = ([0-9.]+)", re.MULTILINE)
+
+
+def generate(root: Path, count: int, seed: int = 1) -> None:
+    """Write `count` unit folders below `root`, a hundred to a folder."""
+    rng = random.Random(seed)
+    demos = [[(folder / name).read_text(encoding="utf-8") for name in ("unit.toml", "parts.csv")]
+             for folder in unit_folders(ROOT / "data_raw" / "units")]
+    for n in range(count):
+        toml, parts = rng.choice(demos)
+        toml = _NUMBERS.sub(lambda m: f"{m[1]} = {float(m[2]) * rng.uniform(0.93, 1.07):.5g}", toml)
+        parts = parts.replace("40 mfd", f"{rng.choice((16, 20, 30, 32, 40, 50))} mfd")
+        folder = root / f"{n // 100:04d}" / f"unit-{n:06d}"
+        folder.mkdir(parents=True)
+        (folder / "unit.toml").write_text(toml, encoding="utf-8")
+        (folder / "parts.csv").write_text(parts, encoding="utf-8")
+
+
+def main(counts: list[int]) -> None:
+    """Print one line for each number of units."""
+    print(f"{'units':>8} {'findings':>9} {'seconds':>8} {'units/s':>8} {'MB':>6}   on {cores()} cores")
+    for count in counts:
+        with tempfile.TemporaryDirectory() as folder:
+            generate(Path(folder), count)
+            begin = time.perf_counter()
+            rows = sum(b.num_rows for b in check_many(unit_folders(Path(folder)), ROOT / "data_built"))
+            spent = time.perf_counter() - begin
+        memory = sum(resource.getrusage(who).ru_maxrss for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+        print(f"{count:>8} {rows:>9} {spent:>8.1f} {count / spent:>8.0f} {memory / 1024:>6.0f}", flush=True)
+
+
+if __name__ == "__main__":
+    main([int(word) for word in sys.argv[1:]] or [100, 1000, 10_000])
