@@ -3,7 +3,9 @@
 `check_batch` is the same work over Arrow batches, for an engine that spreads it over machines.
 """
 
+import gc
 import os
+import signal
 from collections import deque
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
@@ -33,16 +35,6 @@ _AT_ONCE = 32
 """Units that one process takes at a time."""
 _WORTH_A_PROCESS = 48
 """Fewer units than this are checked before a second process has started."""
-
-
-def unit_folders(root: Path) -> list[Path]:
-    """Every folder at or below `root` that holds a unit's file, hidden ones left out, in the order of their names."""
-    found = []
-    for place, folders, files in os.walk(root):
-        folders[:] = sorted(f for f in folders if not f.startswith("."))
-        if "unit.toml" in files or "parts.csv" in files:
-            found.append(Path(place))
-    return found
 
 
 def check_batch(batch: pa.RecordBatch, catalogue: str | None = None) -> pa.RecordBatch:
@@ -116,17 +108,23 @@ def check_many(folders: Sequence[Path], catalogue: Path, processes: int | None =
     if count == 1:
         yield from (_check_part(part, str(catalogue)) for part in parts)
         return
-    with ProcessPoolExecutor(count, get_context("spawn"), _calm) as pool:
-        waiting: deque[Future[pa.RecordBatch]] = deque()
-        try:
-            for part in parts:
-                waiting.append(pool.submit(_check_part, part, str(catalogue)))
-                if len(waiting) > 3 * count:
-                    yield waiting.popleft().result()
-            while waiting:
+    yield from _spread(parts, str(catalogue), count)
+    gc.collect()  # frees the pool's semaphores now: the program ends without Python's own clearing-up
+
+
+def _spread(parts: list[list[str]], catalogue: str, count: int) -> Iterator[pa.RecordBatch]:
+    """Findings of each part in order, from `count` processes that stay only a few parts ahead."""
+    pool = ProcessPoolExecutor(count, get_context("spawn"), _calm)
+    waiting: deque[Future[pa.RecordBatch]] = deque()
+    try:
+        for part in parts:
+            waiting.append(pool.submit(_check_part, part, catalogue))
+            if len(waiting) > 3 * count:
                 yield waiting.popleft().result()
-        finally:
-            pool.shutdown(wait=False, cancel_futures=True)
+        while waiting:
+            yield waiting.popleft().result()
+    finally:
+        pool.shutdown(cancel_futures=True)
 
 
 def _check_part(folders: list[str], catalogue: str) -> pa.RecordBatch:
@@ -135,8 +133,6 @@ def _check_part(folders: list[str], catalogue: str) -> pa.RecordBatch:
 
 def _calm() -> None:
     """Leave Ctrl-C to the first process, which ends the others."""
-    import signal
-
     signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 

@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterator
 
 from pipeline.catalogue import Catalogue, Figure
-from pipeline.checks.findings import Finding
+from pipeline.checks.findings import Finding, judge
 from pipeline.checks.mains import Mains
 from pipeline.checks.supply import SupplyState
 from pipeline.electrics.capacitors import surge_voltage
@@ -128,13 +128,16 @@ def node_voltage(part: Part, section: int, node: str, state: SupplyState) -> Fin
                        f"Take it as unfit: a new part needs {_v(cold)} or more.")
     if cold is None:
         return finding("unknown", None, rated, f"The volts at {node} are not known: {state.missing}.", state.mend)
+    today = state.mains.today_v / state.mains.high_v
     if work is not None and work > rated:
-        return finding("stop", work, rated, f"{name} works at {_v(work)} at {state.mains.high_v:g} V mains; "
-                       f"it is rated for {rated:g} V.", f"Fit at least {_v(max(work, cold))}.", loaded)
+        return finding(judge(state.today_v(node) * share, work, rated), work, rated,
+                       f"{name} works at {_v(work)} at {state.mains.high_v:g} V mains; it is rated for {rated:g} V.",
+                       f"Fit at least {_v(max(work, cold))}.", loaded)
     surge = float(surge_voltage(rated))
     if cold > surge:
-        return finding("stop", cold, surge, f"{name} gets {_v(cold)} at switch-on before the tubes draw; rated "
-                       f"{rated:g} V, it bears a surge of {surge:.0f} V.", f"Fit at least {_v(cold)}.")
+        return finding(judge(cold * today, cold, surge), cold, surge,
+                       f"{name} gets {_v(cold)} at switch-on at {state.mains.high_v:g} V mains, before the tubes draw; "
+                       f"rated {rated:g} V, it bears a surge of {surge:.0f} V.", f"Fit at least {_v(cold)}.")
     if cold > rated:
         return finding("caution", cold, rated, f"{name} gets {_v(cold)} at switch-on, above its {rated:g} V but "
                        f"within its surge rating of {surge:.0f} V.", f"A new part is better at {_v(cold)} or more.")

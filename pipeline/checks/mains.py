@@ -29,12 +29,12 @@ class Mains(NamedTuple):
 
 
 def mains_of(unit: Unit, catalogue: Catalogue) -> Mains:
-    """The unit's mains; limits not given are those of the region whose nominal volts and hertz are nearest."""
+    """The unit's mains; limits not given are those of the widest region whose band holds today's volts and hertz."""
     regions = [r for r in catalogue.chosen("regions").values()
                if "high_v" in r and "low_v" in r and abs(r["frequency_hz"].value - unit.mains_hz) < 2]
-    near = min(regions, key=lambda r: (abs(r["nominal_v"].value - unit.mains_v),
-                                       EVIDENCE.index(r["high_v"].evidence), -r["high_v"].value), default=None)
-    if near is None or not 0.85 * near["low_v"].value <= unit.mains_v <= 1.1 * near["high_v"].value:
+    inside = [r for r in regions if r["low_v"].value <= unit.mains_v <= r["high_v"].value]
+    near = max(inside, key=lambda r: (r["high_v"].value, -EVIDENCE.index(r["high_v"].evidence)), default=None)
+    if near is None:
         high, low, near = unit.mains_v * 1.1, unit.mains_v * 0.9, None
         figures = (Figure("mains", "high_v", round(high, 1), "V", "practice", "", note="no region fits: ±10 %"),)
     else:

@@ -81,7 +81,8 @@ def inverse_finding(state: SupplyState) -> Finding:
                        f"{what}, a design-centre figure that leaves 10 % for a high line ({today:.0f} V today).",
                        "Keep the mains down, or fit a type with a higher rating.",
                        rests_on + (DESIGN_CENTRE_ALLOWANCE,))
-    return Finding("rectifier-inverse", ref, "stop", high, limit.value, "V", what + ".",
+    return Finding("rectifier-inverse", ref, judge(today, high, limit.value), high, limit.value, "V",
+                   f"{what} ({today:.0f} V today).",
                    "Fit a rectifier with a higher inverse rating, or lower the winding's volts.", rests_on)
 
 

@@ -10,6 +10,7 @@ from pipeline.catalogue import Figure
 from pipeline.checks.mains import Mains
 from pipeline.checks.rectifier_model import Device, Draw, device_of, draw_of, source_ohm
 from pipeline.electrics.supply import Section, supply
+from pipeline.electrics.surge import switch_on_surge
 from pipeline.unit import Node, Part, Supply, Unit
 
 LETTERS = "ABCDEFGH"
@@ -83,8 +84,25 @@ class SupplyState:
         if self.device.kind == "unknown":
             return self.no_load_v(node)
         if self.device.directly_heated or self.solved is None:
-            return self.no_load_v(node)
+            return max(self.no_load_v(node), self.swing_v.get(node, 0.0))
         return self.node_v(node, HALF_LOAD)
+
+    @cached_property
+    def swing_v(self) -> dict[str, float]:
+        """Node → volts it swings to at switch-on at high mains, where a metal rectifier meets a choke; else empty.
+
+        A filament warms up over many swings of the filter, which then follows it without passing the crest.
+        """
+        metal = self.device.kind in ("silicon", "selenium")
+        if not metal or not self.source_ohm or self.supply.input == "choke" or self.missing:
+            return {}
+        sections = sections_for(self, 0.0, (self.reservoir_uf or 0.0) * UPPER)
+        if not any(s.series_h for s in sections):
+            return {}
+        peaks = switch_on_surge(
+            self.supply.circuit, self.supply.secondary_v * self.mains.high, self.mains.hertz, self.source_ohm, sections,
+            threshold_v=self.device.threshold_v)
+        return {n.id: float(v) for n, v in zip(self.nodes, peaks, strict=True)}
 
     @property
     def cold_start_rests_on_load(self) -> bool:

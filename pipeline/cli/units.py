@@ -14,6 +14,7 @@ from pipeline.cli.options import (
     app,
     checked_unit,
     fail,
+    fail_with,
     open_catalogue,
 )
 
@@ -41,14 +42,27 @@ def start(
 
 @app.command(epilog="Example: tubewright check data_raw/units/hall-amplifier")
 def check(
-    unit: Annotated[Path, typer.Argument(metavar="UNIT", help="Folder with unit.toml and parts.csv.")],
+    unit: Annotated[Path, typer.Argument(metavar="UNIT", help="A unit's folder, or one that holds such folders.")],
+    output: Annotated[Path | None, typer.Option("--output", "-o", metavar="FILE",
+                                                help="Write the findings of many units, as .csv or .parquet.")] = None,
+    partition: Annotated[bool, typer.Option("--partition", help="Write a folder of Parquet, by verdict.")] = False,
+    force: Annotated[bool, typer.Option("--force", help="Write over what is there.")] = False,
     format: FormatOption = "text",
     catalogue: CatalogueOption = None,
 ) -> None:
-    """Check a unit.
+    """Check a unit, or every unit below a folder.
 
     Exit status 0 nothing to stop for, 1 something must stop, 2 unreadable, 3 something is not known.
     """
+    if output is not None or not (unit / "unit.toml").is_file():
+        from pipeline.bench.folders import is_collection
+
+        if output is not None or is_collection(unit):
+            from pipeline.output.collection import check_collection
+
+            status, message = check_collection(open_catalogue(catalogue), unit, output, partition, format, force)
+            fail_with(message)
+            raise typer.Exit(status)
     from pipeline.bench.replacements import replacements
     from pipeline.output.report import print_check
 

@@ -12,7 +12,8 @@ import tempfile
 import time
 from pathlib import Path
 
-from pipeline.bench.collection import check_many, cores, unit_folders
+from pipeline.bench.collection import check_many, cores
+from pipeline.bench.folders import unit_folders
 
 ROOT = Path(__file__).resolve().parents[2]
 _NUMBERS = re.compile(r"^(mains_v|secondary_v|secondary_ohm|primary_ohm|load_a|added_ohm) = ([0-9.]+)", re.MULTILINE)
@@ -25,7 +26,7 @@ def generate(root: Path, count: int, seed: int = 1) -> None:
              for folder in unit_folders(ROOT / "data_raw" / "units")]
     for n in range(count):
         toml, parts = rng.choice(demos)
-        toml = _NUMBERS.sub(lambda m: f"{m[1]} = {float(m[2]) * rng.uniform(0.93, 1.07):.5g}", toml)
+        toml = _NUMBERS.sub(lambda m: f"{m[1]} = {float(m[2]) * rng.uniform(0.93, 1.03):.5g}", toml)
         parts = parts.replace("40 mfd", f"{rng.choice((16, 20, 30, 32, 40, 50))} mfd")
         folder = root / f"{n // 100:04d}" / f"unit-{n:06d}"
         folder.mkdir(parents=True)
