@@ -13,7 +13,7 @@ from .network import Circuit, Drive, Sections, build, circuit_named
 from .results import dc_and_ripple, greatest, inverse_peak, mean, node_volts, plate_rms
 from .steady import Network, Steady, steady_states
 
-_CHUNK = 512
+_CHUNK = 1024
 
 
 class CapacitorInput(NamedTuple):
