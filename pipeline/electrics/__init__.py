@@ -19,7 +19,32 @@ _HOME = {
                   "hot_switching", "largest_capacitor", "series_ohm_for_dc", "supply_impedance"),
 }
 _MODULE = {name: module for module, names in _HOME.items() for name in names}
-__all__ = sorted((*_MODULE, "Section", "Supply", "Waveforms", "supply"))
+__all__ = [
+    "AddedOhm",
+    "CapacitorInput",
+    "LargestCapacitor",
+    "Section",
+    "SeriesResistor",
+    "Supply",
+    "Waveforms",
+    "added_ohm_for_peak",
+    "added_ohm_for_switching",
+    "capacitor_input",
+    "choke_input_dc",
+    "choke_input_ripple",
+    "critical_inductance",
+    "diode_drop",
+    "hot_switching",
+    "largest_capacitor",
+    "lc_attenuation",
+    "perveance",
+    "rc_attenuation",
+    "reservoir_ripple",
+    "series_ohm_for_dc",
+    "supply",
+    "supply_impedance",
+    "switch_on_surge",
+]
 
 
 def __getattr__(name: str) -> Any:
