@@ -94,7 +94,8 @@ def standing(folder: Path) -> Path:
     return old if not _is_built(folder) and _is_built(old) else folder
 
 
-_SETTINGS = {"threads": 1, "autoinstall_known_extensions": False, "autoload_known_extensions": False}
+_SETTINGS: dict[str, str | bool | int | float | list[str]] = {
+    "threads": 1, "autoinstall_known_extensions": False, "autoload_known_extensions": False}
 """One thread is enough for tables of this size, and nothing is fetched: both make opening faster."""
 
 
@@ -207,17 +208,20 @@ class Catalogue:
         return {type_: found for type_ in asked if (found := self._rated[type_]) is not None}
 
     def _read_ratings(self, wanted: list[str]) -> None:
-        """Read the types `wanted`, and the small tables where they are not read yet; one DuckDB join."""
+        """Read the types `wanted`, and the small tables where they are not read yet, in one query.
+
+        Each part of it has a condition that lets DuckDB skip what cannot match, so that it stays quick as the
+        catalogue grows.
+        """
         found: dict[str, Ratings] = {}
         small: dict[str, dict[str, dict[str, Figure]]] = {name: {} for name in SMALL if name not in self._chosen}
-        if not wanted and not small:
+        parts = [f"select * from {{figures}} where chosen and {column} in ({', '.join('?' * len(values))})"
+                 for column, values in (("type", wanted), ('"table"', small)) if values]
+        if not parts:
             return
-        marks = ", ".join("(?)" for _ in wanted) or "(null)"
         rows = self.query(
-            f"select f.type, f.\"table\", f.subject, f.quantity, f.value, f.text, f.unit, f.evidence, f.source_id, "
-            f"f.locator, f.note from {{figures}} f left join (values {marks}) as parts(type) using (type) "
-            "where f.chosen and (parts.type is not null or list_contains(?, f.\"table\")) "
-            "order by f.raw_file, f.raw_line", [*wanted, list(small)])
+            "select type, \"table\", subject, quantity, value, text, unit, evidence, source_id, locator, note from "
+            f"({' union '.join(parts)}) order by raw_file, raw_line", [*wanted, *small])
         for type_, table, subject, quantity, value, text, unit, evidence, source, locator, note in rows:
             figure = Figure(subject, quantity, text if value is None else value, unit, evidence, source, locator, note)
             if table in small:

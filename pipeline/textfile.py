@@ -20,23 +20,23 @@ class Problem(NamedTuple):
     mend: str
 
 
-def decode(data: bytes) -> tuple[str | None, Problem | None]:
-    """Text of a UTF-8 file, or None with the problem that keeps it from being read."""
+def decode(data: bytes) -> str | Problem:
+    """Text of a UTF-8 file, or the problem that keeps it from being read."""
     if data.startswith(b"\xef\xbb\xbf"):
-        return None, Problem("byte-order-mark", 1, "", "the file starts with a byte-order mark",
-                             "save it as plain UTF-8, not 'UTF-8 with BOM'")
+        return Problem("byte-order-mark", 1, "", "the file starts with a byte-order mark",
+                       "save it as plain UTF-8, not 'UTF-8 with BOM'")
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return None, Problem("not-utf-8", 1, "", "UTF-16 text", "save the file as UTF-8")
+        return Problem("not-utf-8", 1, "", "UTF-16 text", "save the file as UTF-8")
     if b"\0" in data:
-        return None, Problem("not-text", data.count(b"\n", 0, data.index(b"\0")) + 1, "", "not a text file",
-                             "save it as CSV or TOML text, not as a workbook")
+        return Problem("not-text", data.count(b"\n", 0, data.index(b"\0")) + 1, "", "not a text file",
+                       "save it as CSV or TOML text, not as a workbook")
     try:
-        return data.decode("utf-8"), None
+        return data.decode("utf-8")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         bad = data[error.start:error.start + 1].decode("cp1252", "replace")
-        return None, Problem("not-utf-8", line, bad, f"not UTF-8 text (a byte that CP1252 shows as {bad})",
-                             "save the file as UTF-8")
+        return Problem("not-utf-8", line, bad, f"not UTF-8 text (a byte that CP1252 shows as {bad})",
+                       "save the file as UTF-8")
 
 
 def records(text: str) -> list[tuple[int, list[str]]]:

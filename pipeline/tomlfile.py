@@ -1,6 +1,5 @@
 """TOML with the line of every key, so that a fault in a value can be pointed at."""
 
-import math
 import re
 import tomllib
 from collections.abc import Iterable, Iterator
@@ -25,7 +24,13 @@ class TomlFile:
     """A parsed TOML text; raises tomllib.TOMLDecodeError for what is no TOML."""
 
     def __init__(self, text: str):
-        self.data = tomllib.loads(text)
+        try:
+            self.data = tomllib.loads(text)
+        except RecursionError:
+            raise tomllib.TOMLDecodeError("brackets nested too deep") from None
+        except ValueError as error:  # also a whole number of thousands of digits, which Python refuses to read
+            raise error if isinstance(error, tomllib.TOMLDecodeError) else tomllib.TOMLDecodeError(
+                "a number with too many digits") from None
         self._lines = _key_lines(text)
 
     def has(self, path: str) -> bool:
@@ -76,7 +81,7 @@ class Section:
                 self.fault(key, "is no key here", hint(key, keys, "known: " + ", ".join(keys)))
 
     def fault(self, key: str, what: str, mend: str) -> NoReturn:
-        where = f"{self.path}.{key}" if self.path else key
+        where = f"{self.path}.{key[:40]}" if self.path else key[:40]
         raise TomlFault(self.file.line(self.path, self.index, key), f"{where}: {what}: {mend}")
 
     def text(self, key: str, default: Any = _MISSING) -> Any:
@@ -93,10 +98,10 @@ class Section:
             self.fault(key, "is missing", f"give a number between {low:g} and {high:g}")
         if isinstance(value, str):
             self.fault(key, f"{value[:40]!r} is text", "write a plain number without quotation marks or unit")
-        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-            self.fault(key, f"{value!r} is no number", f"give a number between {low:g} and {high:g}")
+        if isinstance(value, bool) or not isinstance(value, int | float) or value != value:
+            self.fault(key, f"{str(value)[:40]!r} is no number", f"give a number between {low:g} and {high:g}")
         if not low <= value <= high:
-            self.fault(key, f"{value:g} cannot be right", f"expected {low:g} to {high:g}")
+            self.fault(key, f"{str(value)[:40]} cannot be right", f"expected {low:g} to {high:g}")
         return float(value)
 
     def optional(self, key: str, low: float, high: float) -> float | None:
@@ -107,7 +112,7 @@ class Section:
         for word in words:
             if value == word.replace(" ", "-"):
                 return word
-        self.fault(key, f"{value!r} is not known", "one of " + ", ".join(words))
+        self.fault(key, f"{value[:40]!r} is not known", "one of " + ", ".join(words))
 
     def ref(self, key: str, parts: Iterable[str]) -> str | None:
         return self._known(key, self.text(key), list(parts)) if key in self.data else None
@@ -123,5 +128,5 @@ class Section:
 
     def _known(self, key: str, ref: str, known: list[str]) -> str:
         if ref not in known:
-            self.fault(key, f"no part {ref!r} in parts.csv", hint(ref, known, "add it there"))
+            self.fault(key, f"no part {ref[:40]!r} in parts.csv", hint(ref, known, "add it there"))
         return ref

@@ -5,12 +5,12 @@ import tomllib
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from pipeline.catalogue import Catalogue, Ratings
+from pipeline.catalogue import Catalogue, Figure, Ratings
 from pipeline.notation.measured import read_measured
 from pipeline.notation.read import read
 from pipeline.notation.reading import Reading
 from pipeline.notation.roles import read_role
-from pipeline.textfile import decode, hint, records
+from pipeline.textfile import Problem, decode, hint, records
 from pipeline.tomlfile import TomlFault, TomlFile
 
 PART_COLUMNS = ("ref", "marking", "role", "at", "measured", "note")
@@ -42,6 +42,15 @@ class Part:
     @property
     def kind(self) -> str | None:
         return self.reading.kind
+
+    @property
+    def called(self) -> str:
+        """The type the catalogue rates, else the marking."""
+        return self.ratings.type if self.ratings else self.marking
+
+    def rating(self, table: str, quantity: str) -> Figure | None:
+        """What the catalogue has chosen for the part's type in a table with one row a type, or None."""
+        return self.ratings.figure(table, quantity) if self.ratings else None
 
 
 @dataclass(frozen=True)
@@ -144,9 +153,9 @@ def read_part(part: Part, catalogue: Catalogue) -> Reading:
 def _text(path: Path) -> str:
     if not path.is_file():
         raise UnitError(f"{path}: no such file: a unit is a folder with unit.toml and parts.csv")
-    text, problem = decode(path.read_bytes())
-    if problem:
-        raise UnitError(f"{path}:{problem.line}: {problem.what}: {problem.mend}")
+    text = decode(path.read_bytes())
+    if isinstance(text, Problem):
+        raise UnitError(f"{path}:{text.line}: {text.what}: {text.mend}")
     if not text.strip():
         raise UnitError(f"{path}:1: the file is empty: `tubewright start` makes a commented one")
     return text
@@ -207,7 +216,7 @@ def _header(path: Path, line: int, cells: list[str]) -> list[str]:
             raise UnitError(f"{path}:{line}: the column {name} stands twice: keep one")
         if name not in PART_COLUMNS:
             near = hint(name, PART_COLUMNS, "the columns are " + ",".join(PART_COLUMNS))
-            raise UnitError(f"{path}:{line}: unknown column {name!r}: {near}")
+            raise UnitError(f"{path}:{line}: unknown column {name[:40]!r}: {near}")
     return header
 
 
@@ -310,5 +319,5 @@ def _places_known(unit: Unit) -> None:
     for part in unit.parts.values():
         if part.at is not None and part.at not in places:
             near = hint(part.at, places, "define it in unit.toml as a [[winding]], [[string]] or [[supply.node]]")
-            raise UnitError(f"{unit.folder / 'parts.csv'}:{part.line}: at: {part.at!r} is no winding, string, "
+            raise UnitError(f"{unit.folder / 'parts.csv'}:{part.line}: at: {part.at[:40]!r} is no winding, string, "
                             f"node or part: {near}")

@@ -71,7 +71,7 @@ def _wide(table: Table) -> Built:
 
 
 def _apart(table: Table) -> Built:
-    columns = ("symbol", _OWN_TYPE, *(c for c in table.columns if c != "symbol"))
+    columns: tuple[str | Column, ...] = ("symbol", _OWN_TYPE, *(c for c in table.columns if c != "symbol"))
     return Built(table.name, table.meaning, _columns(*columns), table.key, _LINKS[table.name], table.required,
                  table.licence)
 

@@ -112,7 +112,8 @@ def checkout(tmp_path):
 def test_add_checks_before_it_writes(checkout):
     row = ["add", "lamps", "type=9999", "lamp_v=6.3", "lamp_a=0.2", "evidence=recalled"]
     bad = run(*row, "source_id=no-such-book", cwd=checkout)
-    assert bad.returncode == 2 and "source-unknown" in bad.stderr and not (checkout / "data_raw/parts/lamps/added.csv").exists()
+    assert bad.returncode == 2 and "source-unknown" in bad.stderr
+    assert not (checkout / "data_raw/parts/lamps/added.csv").exists()
     source = next(csv.DictReader((ROOT / "data_raw/sources/parts.csv").open(encoding="utf-8")))["source_id"]
     dry = run(*row, f"source_id={source}", "--dry-run", cwd=checkout)
     assert dry.returncode == 0 and not (checkout / "data_raw/parts/lamps/added.csv").exists()

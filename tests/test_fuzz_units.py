@@ -19,17 +19,22 @@ SEED = int(os.environ.get("TUBEWRIGHT_SEED", "1"))
 FILES = ("unit.toml", "parts.csv")
 DEMO = sorted(p for p in (ROOT / "data_raw/units").iterdir() if p.is_dir())
 
-NUMBERS = (b"0", b"-1", b"1e308", b"-1e308", b"1e-308", b"nan", b"inf", b"-inf", b"9" * 400, b"1e400", b"0x7f",
+NUMBERS = (b"0", b"-1", b"1e308", b"-1e308", b"1e-308", b"nan", b"inf", b"-inf", b"9" * 400, b"9" * 5000, b"1e400", b"0x7f",
            b"0.0000001", b"19999.9", b"true", b"1979-05-27", b"10:20:30", b"5,3", b"1_0", b"10000", b"2", b"520")
-VALUES = (b'""', b'"x"', b"[]", b"[1, 2]", b"{}", b"{a = 1}", b"[[]]", b'["C1", "C1"]', b'"V1"', b'"B1"', b'"H1"',
+VALUES = (b'""', b'"x"', b"[]", b"[1, 2]", b"{}", b"{a = 1}", b"[[]]", b"[" * 3000, b'["C1", "C1"]', b'"V1"', b'"B1"', b'"H1"',
           b'"half-wave"', b'"doubler"', b'"half-wave doubler"', b'"bridge"', b'"choke"', b'["V1", "V2", "V3", "V4"]')
-WORDS = (b"", b"?", b"0", b"-5 H", b"1e400 ohm", b"0 ohm", b"0 uF 0 V", b"1e9 uF 1e9 V", b"plate nan V", b"cathode 0 V",
-         b"cathode 1e300 V, plate 1e300 V", b"0 uF", b"inf uF", b"plate -5 V", b"0.0000001 ohm", b"5U4G", b"0Z4", b"35W4",
-         b"1N4007", b"selenium 100 mA", b"B250C100", b"1B3GT", b"40-20-10-5 uF 450 V", b"0 H 0 ohm", b"10 H", b"#47",
-         b"cathode", b"bleeder", b"dropper", b"line to chassis", b"motor run", b"H1", b"S1", b"B1", b"V1", b"V99",
-         b"=HYPERLINK(1)", b"'; drop table tubes; --", b"../../etc/passwd", b"{0}{x}%s%n", b"\xe2\x80\xae16 uF\xe2\x80\xac",
-         "４７ µF ४५० V".encode(), "٥ ohm".encode(), "²³ V".encode(), "𝟙𝟚AX𝟟".encode(), b"\x1b[31m", b"<script>", b"A" * 5000,
-         b"9" * 5000, b'"', b'""', b",,,,,,,", b"(" * 2000, b"T 315mA", b"F 0A", b"0V 0A lamp")
+MARKINGS = (b"?", b"0", b"-5 H", b"1e400 ohm", b"0 ohm", b"0 uF 0 V", b"1e9 uF 1e9 V", b"0.0000001 ohm", b"5U4G", b"0Z4",
+            b"35W4", b"1N4007", b"selenium 100 mA", b"B250C100", b"1B3GT", b"40-20-10-5 uF 450 V", b"0 H 0 ohm", b"10 H",
+            b"#47", b"1k", b"22 ohm", b"6CA4", b"6X4", b"500 uF 25 V", b"(" * 2000, b"T 315mA", b"F 0A", b"0V 0A lamp",
+            "４７ µF ४५० V".encode(), "٥ ohm".encode(), "²³ V".encode(), "𝟙𝟚AX𝟟".encode())
+READINGS = (b"plate nan V", b"cathode 0 V", b"cathode 1e300 V, plate 1e300 V", b"plate 9999 V, screen 0 V, cathode 9998 V",
+            b"0 uF", b"inf uF", b"plate -5 V", b"31 uF", b"0.38 mA", b"4 ohm ESR", b"14.2 V", b"0 V", b"0 ohm", b"cathode 12 V",
+            b"plate 1e-9 V, cathode 1e-9 V")
+ROLES = (b"cathode", b"bleeder", b"dropper", b"line to chassis", b"motor run", b"coupling", b"screen", b"crossover", b"reservoir",
+         b"cathode bypass", b"fuse", b"lamp", b"rectifier", b"choke")
+HOSTILE = (b"", b"V99", b"=HYPERLINK(1)", b"'; drop table tubes; --", b"../../etc/passwd", b"{0}{x}%s%n", b"\x1b[31m",
+           b"\xe2\x80\xae16 uF\xe2\x80\xac", b"<script>", b"A" * 5000, b"9" * 5000, b'"', b'""', b",,,,,,,")
+WORDS = MARKINGS + READINGS + ROLES + HOSTILE + (b"H1", b"S1", b"B1", b"V1")
 JUNK = (b"\xff\xfe", b"\xef\xbb\xbf", b"\0", b"\r", b"\r\n", b"\n\n", b'"', b"'''", b"[", b"]]", b"=", b"#", b";", b"\\u",
         b"\xc3\x28", b"\xe2\x80\xa8", b"\x85", b"\x0c", b"\t")
 
@@ -66,6 +71,18 @@ def _value(rng, data):
 
 def _word(rng, data):
     return _put(rng, data, rb"(?<=,)[^,\n]*(?=[,\n])|(?<=\")[^\"\n]*(?=\")", WORDS)
+
+
+def _marking(rng, data):
+    """Another marking, reading or role on one line of the parts list, its places left as they are."""
+    def written(lines, i):
+        cells = lines[i].split(b",")
+        at, words = rng.choice(((1, MARKINGS), (1, MARKINGS), (4, READINGS), (2, ROLES), (1, HOSTILE)))
+        if i > 0 and at < len(cells):
+            cells[at] = b'"' + rng.choice(words).replace(b'"', b'""') + b'"'
+        return [*lines[:i], b",".join(cells), *lines[i + 1:]]
+
+    return _lines(rng, data, written)
 
 
 def _put(rng, data, where, what):
@@ -107,9 +124,12 @@ def mangled(number: int) -> dict[str, bytes]:
     rng = random.Random(f"{SEED}/{number}")
     folder = rng.choice(DEMO)
     files = {name: (folder / name).read_bytes() for name in FILES}
-    for _ in range(rng.randint(1, 4)):
-        name = rng.choice(FILES)
-        files[name] = rng.choice(GENTLE if rng.random() < 0.8 else ROUGH)(rng, files[name])
+    for _ in range(rng.randint(1, 3)):
+        if rng.random() < 0.6:
+            files["parts.csv"] = _marking(rng, files["parts.csv"])
+        else:
+            name = rng.choice(FILES)
+            files[name] = rng.choice(GENTLE if rng.random() < 0.8 else ROUGH)(rng, files[name])
     return files
 
 

@@ -1,5 +1,6 @@
 """The first power-up in steps: what to measure before, what to set, how long to wait, what to expect, when to stop."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -11,12 +12,12 @@ from pipeline.bench.policy import is_electrolytic
 from pipeline.catalogue import Catalogue, CatalogueError, Figure
 from pipeline.checks.check import Checked
 from pipeline.checks.findings import weakest
-from pipeline.checks.heaters import heater_in_string, string_members
+from pipeline.checks.heaters import heaters_of_string
 from pipeline.checks.safety import bleeder_ohm, running_current
 from pipeline.checks.supply import SupplyState, node_uf, sections_for
 from pipeline.electrics.heaters import cold_ratio, volts_behind_lamp
 from pipeline.electrics.safety import SAFE_DC_V, discharge_time, series_lamp, series_lamp_fault_current
-from pipeline.electrics.supply import supply
+from pipeline.unit import Part
 
 LAMP, VARIABLE, NEITHER = "series lamp", "variable transformer", "neither"
 WAYS = {"lamp": LAMP, "variable transformer": VARIABLE, "none": NEITHER}
@@ -111,20 +112,16 @@ def bring_up(checked: Checked, catalogue: Catalogue, way: str) -> BringUp:
 
 def _before_power(checked: Checked) -> Step:
     """Resistance checks with the plug out."""
-    expect = [x for x in expected(checked) if x.reading == "ohms"]
+    expect, state = [x for x in expected(checked) if x.reading == "ohms"], checked.state
     for string in checked.unit.strings.values():
-        heaters = [heater_in_string(p, string.amps) for p in string_members(string, checked.unit)]
-        if heaters and all(heaters):
+        heaters = heaters_of_string(string, checked.unit)
+        if heaters:
             ohms = sum(h.volts.value / h.amps.value for h in heaters) * float(cold_ratio())
             expect.append(Expected(string.id, "ohms", ohms, ohms / COLD_SPREAD, ohms * COLD_SPREAD, "ohm", "string",
                                    "all heaters of the string, cold: what matters is whether it is open",
                                    tuple(h.volts for h in heaters)))
-    state = checked.state
-    for node in state.nodes if state else ():
-        ohms = bleeder_ohm(state, node.id)
-        low = SHORT_OHM.value if ohms is None else min(SHORT_OHM.value, 0.8 * ohms)
-        expect.append(Expected(node.id, "ohms_to_chassis", ohms, low, None, "ohm", "node",
-                               "red lead on the node, wait until the capacitors have charged", (SHORT_OHM,)))
+    if state is not None:
+        expect += _to_chassis(state)
     do = ["Plug out. Look for burnt parts, bare cord, wax run out, swollen cans; fit the tubes in their own places.",
           "Measure these with the set off and every capacitor discharged."]
     if checked.unit.strings or not checked.unit.windings:
@@ -136,13 +133,26 @@ def _before_power(checked: Checked) -> Step:
                       "touches the chassis.",))
 
 
+def _to_chassis(state: SupplyState) -> Iterator[Expected]:
+    for node in state.nodes:
+        ohms = bleeder_ohm(state, node.id)
+        low = SHORT_OHM.value if ohms is None else min(SHORT_OHM.value, 0.8 * ohms)
+        yield Expected(node.id, "ohms_to_chassis", ohms, low, None, "ohm", "node",
+                       "red lead on the node, wait until the capacitors have charged", (SHORT_OHM,))
+
+
 def _discharge(checked: Checked) -> Step:
-    state = checked.state
     do = [f"After every power-up: plug out, wait, then a {DISCHARGE_OHM / 1000:g} kohm 5 W resistor on an insulated "
           "probe from each node to chassis, one hand in the pocket.",
           f"Measure: it is done when every node reads below {SAFE_DC_V:g} V. Measure again after a minute: capacitors "
           "climb by themselves."]
-    for node in state.nodes if state else ():
+    do += _discharge_times(checked.state) if checked.state is not None else ()
+    return Step("Discharge, and how to know", tuple(do))
+
+
+def _discharge_times(state: SupplyState) -> Iterator[str]:
+    """Volts, charge and time of each node: with the probe, and by itself."""
+    for node in state.nodes:
         uf = node_uf(node, state.unit)
         if uf is None:
             continue
@@ -150,9 +160,8 @@ def _discharge(checked: Checked) -> Step:
         probe = float(discharge_time(uf * 1e-6, volts, SAFE_DC_V, DISCHARGE_OHM))
         alone = f"by its own bleeder in {float(discharge_time(uf * 1e-6, volts, SAFE_DC_V, ohms)):.0f} s" if ohms \
             else "by itself perhaps never"
-        do.append(f"{node.id}: up to {volts:.0f} V on {uf:g} µF; below {SAFE_DC_V:g} V with the probe in "
-                  f"{max(probe, 0.1):.1f} s, {alone}.")
-    return Step("Discharge, and how to know", tuple(do))
+        yield (f"{node.id}: up to {volts:.0f} V on {uf:g} µF; below {SAFE_DC_V:g} V with the probe in "
+               f"{max(probe, 0.1):.1f} s, {alone}.")
 
 
 def stepped(state: SupplyState, ratios: list[float]) -> tuple[np.ndarray, np.ndarray]:
@@ -161,22 +170,23 @@ def stepped(state: SupplyState, ratios: list[float]) -> tuple[np.ndarray, np.nda
     loads = []
     first = np.full(tried.size, state.reservoir_uf or 0.0)
     for i, section in enumerate(sections_for(state, np.ones(tried.size), first)):
-        today = max(state.today_v(state.nodes[i].id), 1.0)
+        today = max(state.loaded_v(state.nodes[i].id), 1.0)
         loads.append(section._replace(load_a=0.0, load_k=section.load_k + section.load_a / today**1.5))
-    solved = supply(state.supply.circuit, state.supply.secondary_v * tried, state.mains.hertz, state.source_ohm, loads,
-                    input=state.supply.input, perveance=state.device.perveance, threshold_v=state.device.threshold_v)
+    solved = state.run(tried, loads)
     return solved.dc_v, solved.load_a.sum(axis=-1)
 
 
 def _powered(checked: Checked, ratios: list[float], least_ratio: float) -> list[tuple[Expected, ...]]:
     """Readings to expect at each share of nameplate mains: from fully loaded to not loaded at all."""
     state, mains = checked.state, checked.mains
-    line = running_current(checked.unit, state, mains) if state is not None else None
-    volts, amps = stepped(state, ratios) if state is not None and state.solved is not None else (None, None)
+    if state is None:
+        return [() for _ in ratios]
+    line = running_current(checked.unit, state, mains)
+    volts, amps = stepped(state, ratios) if state.solved is not None else (None, None)
     found = []
     for i, ratio in enumerate(ratios):
         each: list[Expected] = []
-        for j, node in enumerate(state.nodes if state else ()):
+        for j, node in enumerate(state.nodes):
             crest = state.crest_v(ratio)
             low = 0.0 if volts is None or ratio <= least_ratio else volts[i, j] * (1 - node_band(state).value / 100)
             value = None if volts is None else float(volts[i, j])
@@ -250,14 +260,13 @@ def _widened(found: tuple[Expected, ...]) -> tuple[Expected, ...]:
 def _with_neither(checked: Checked, table: dict[str, Row], notes: list[str]) -> list[Step]:
     rows, mains = _rows(table, NEITHER), checked.mains
     waits = [row["wait_s"].value for row in rows]
-    can_pull = bool(checked.unit.windings) and _tube_rectifier(checked)
+    pulled = _tube_rectifier(checked) if checked.unit.windings else None
     expect = _powered(checked, [mains.today], 0.0)[0]
     ac = tuple(x for x in expected(checked) if x.reading == "ac_v" and x.at in (*checked.unit.windings, "secondary"))
     steps = []
-    if can_pull:
-        ref = checked.state.device.part.ref
-        steps.append(Step("Heaters only", (f"Pull the rectifier {ref}, switch on, look at heaters and winding volts.",),
-                          mains.today_v, waits[0], ac, (_FIRST_WATCH, "B+ must read 0 V.")))
+    if pulled is not None:
+        do = f"Pull the rectifier {pulled.ref}, switch on, look at heaters and winding volts."
+        steps.append(Step("Heaters only", (do,), mains.today_v, waits[0], ac, (_FIRST_WATCH, "B+ must read 0 V.")))
     cold = tuple(x._replace(low=0.0) for x in expect)
     do = "Fit the right fuse, everything back in place, the meter on the first node, a hand on the switch. Switch on " \
          "for a minute, then off."
@@ -266,7 +275,7 @@ def _with_neither(checked: Checked, table: dict[str, Row], notes: list[str]) -> 
     steps.append(Step("On", ("Switch on again and stay with it.",), mains.today_v, waits[2], expect, (_FIRST_WATCH,)))
     notes.append("Without lamp or variable transformer only the fuse guards the set: replace every old electrolytic "
                  "first. A series lamp costs a socket and an incandescent bulb.")
-    if not can_pull and not checked.unit.windings:
+    if not checked.unit.windings:
         notes.append("In a series string no tube can be pulled: the whole string goes cold.")
     return steps
 
@@ -326,8 +335,10 @@ def _rows(table: dict[str, Row], way: str) -> list[Row]:
     return [row for _, row in sorted(found, key=lambda pair: pair[0])]
 
 
-def _tube_rectifier(checked: Checked) -> bool:
-    return checked.state is not None and checked.state.device.kind == "tube"
+def _tube_rectifier(checked: Checked) -> Part | None:
+    """The supply's rectifier where it is a tube."""
+    state = checked.state
+    return state.device.part if state is not None and state.device.kind == "tube" else None
 
 
 def set_watts(checked: Checked) -> float | None:

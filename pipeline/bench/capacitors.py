@@ -80,7 +80,7 @@ def need_of(part: Part, index: int, role: Row, checked: Checked) -> Need:
     if kind in AC_KINDS:
         return _on_the_line(part, section.uf, kind, checked)
     node = next((n for i, n in state.sections_of(part) if i == index), None) if state else None
-    if node is not None:
+    if state is not None and node is not None:
         return _on_node(part, index, node, state)
     tube = checked.unit.parts.get(part.at or "")
     cathode = tube.measured.get("cathode_v") if tube and part.role == "cathode bypass" else None
@@ -88,7 +88,7 @@ def need_of(part: Part, index: int, role: Row, checked: Checked) -> Need:
         worst = max(state.no_load_v(n.id) for n in state.nodes)
         return Need(section.uf, worst, f"no node is given: taken for the {worst:.0f} V that B+ can reach",
                     rests_on=state.rests_on)
-    if cathode is not None and cathode > (section.volts_dc or 0.0):
+    if tube is not None and cathode is not None and cathode > (section.volts_dc or 0.0):
         return Need(section.uf, cathode, f"{tube.ref}'s cathode stands at {cathode:g} V")
     return Need(section.uf, section.volts_dc, "as the old part")
 
@@ -212,6 +212,8 @@ def _carries(row: dict, amps: float) -> bool | None:
 
 def _nearest(need: Need, serves: list[dict], low: float, high: float) -> Found | None:
     """The stocked part nearest in the tolerance band, else the largest below what limits it."""
+    if need.volts is None:
+        return None
     bears = [r for r in serves if r["volts"] >= need.volts - 0.5]
     values = sorted({r["uf"] for r in bears})
     if not values:
@@ -228,6 +230,8 @@ def _nearest(need: Need, serves: list[dict], low: float, high: float) -> Found |
 
 def pair_in_series(need: Need, serves: list[dict], low: float, high: float, stock: Stock) -> Found | None:
     """Two equal electrolytics in series with a balancing resistor across each."""
+    if need.volts is None:
+        return None
     each = replace(need, uf=2 * need.uf, volts=need.volts / 2 * PAIR_MARGIN, most_uf=2 * need.most_uf)
     found = single(each, serves, low, high)
     if found is None or found.quantity > 1 or found.row["volts"] <= 100:

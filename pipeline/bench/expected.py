@@ -8,7 +8,7 @@ import numpy as np
 from pipeline.bench.policy import LEAK_A, band_pct, is_electrolytic
 from pipeline.catalogue import Figure
 from pipeline.checks.check import Checked
-from pipeline.checks.heaters import HEATER_TOLERANCE, heater_in_string, heater_on_winding, string_members
+from pipeline.checks.heaters import HEATER_TOLERANCE, heater_on_winding, heaters_of_string
 from pipeline.checks.rectifier_model import typical_draw
 from pipeline.checks.supply import TODAY, SupplyState, series_of
 from pipeline.electrics.capacitors import esr, leakage_of_new
@@ -62,7 +62,7 @@ def expected(checked: Checked) -> list[Expected]:
     unit, state = checked.unit, checked.state
     found = [*_mains(checked), *(_nodes(state) if state is not None and state.solved is not None else ())]
     if state is not None:
-        found += _transformer(checked)
+        found += _transformer(state)
     for string in unit.strings.values():
         found += _string(string, checked)
     for part in unit.parts.values():
@@ -93,10 +93,10 @@ def _mains(checked: Checked) -> Iterator[Expected]:
 
 
 def _nodes(state: SupplyState) -> Iterator[Expected]:
-    band, solved = node_band(state), state.solved
+    band, solved = node_band(state), state.worked_out
     for i, node in enumerate(state.nodes):
         place, rests_on = "reservoir" if i == 0 else "node", (band, *state.rests_on)
-        volts = state.today_v(node.id)
+        volts = state.loaded_v(node.id)
         yield Expected(node.id, "dc_v", volts, *around(volts, band.value), "V", place,
                        f"worked out for {state.mains.today_v:g} V mains", rests_on)
         for reading, values, what in (("ripple_v", solved.ripple_pp_v, "peak to peak, on a scope"),
@@ -110,18 +110,17 @@ def _nodes(state: SupplyState) -> Iterator[Expected]:
                                f"ripple, {what}", (RIPPLE_BAND, *state.rests_on))
 
 
-def _transformer(checked: Checked) -> Iterator[Expected]:
-    state = checked.state
-    if checked.unit.windings:
-        yield from _windings(checked)
+def _transformer(state: SupplyState) -> Iterator[Expected]:
+    if state.unit.windings:
+        yield from _windings(state)
     if state.solved is not None:
         amps, band = state.load_a(TODAY), node_band(state)
         yield Expected("supply", "dc_a", amps, *around(amps, band.value), "A", "supply", "all the supply gives",
                        (band, *state.rests_on))
 
 
-def _windings(checked: Checked) -> Iterator[Expected]:
-    state, given = checked.state, checked.state.supply
+def _windings(state: SupplyState) -> Iterator[Expected]:
+    given = state.supply
     volts = given.secondary_v * state.mains.today
     yield Expected("secondary", "ac_v", volts, *around(volts, LEAST_BAND_PCT), "V", "secondary",
                    "open-circuit volts of the winding, each half; loaded it stands a little lower", (WINDING_BAND,))
@@ -133,16 +132,15 @@ def _windings(checked: Checked) -> Iterator[Expected]:
 
 def _string(string: HeaterString, checked: Checked) -> Iterator[Expected]:
     """Heater volts of each member at today's mains."""
-    members = string_members(string, checked.unit)
-    heaters = [heater_in_string(p, string.amps) for p in members]
-    if not heaters or not all(heaters):
+    heaters = heaters_of_string(string, checked.unit)
+    if not heaters:
         return
     dropper = checked.unit.parts.get(string.dropper or "")
     ohms = (dropper.measured.get("ohms") or dropper.reading.ohms or 0.0) if dropper and dropper.reading else 0.0
     state = series_string(checked.mains.today_v, np.array([h.volts.value for h in heaters]),
                           np.array([h.amps.value for h in heaters]), ohms, HEATER_EXPONENT)
-    for part, heater, volts in zip(members, heaters, np.atleast_1d(state.member_v), strict=True):
-        yield Expected(part.ref, "heater_v", float(volts), *around(float(volts), STRING_BAND_PCT), "V", "tube",
+    for heater, volts in zip(heaters, np.atleast_1d(state.member_v), strict=True):
+        yield Expected(heater.part.ref, "heater_v", float(volts), *around(float(volts), STRING_BAND_PCT), "V", "tube",
                        f"its share of {checked.mains.today_v:g} V in {string.id}", (heater.volts, heater.amps))
 
 
@@ -160,7 +158,7 @@ def _tube(part: Part, checked: Checked) -> Iterator[Expected]:
     if state is None or state.solved is None:
         return
     node = next((n.id for n in state.nodes if part.ref in n.tubes), None)
-    top = state.today_v(node or state.nodes[0].id)
+    top = state.loaded_v(node or state.nodes[0].id)
     band = node_band(state)
     most = top * (1 + band.value / 100)
     least = top * PLATE_LEAST.value * (1 - band.value / 100) if node and _is_power(part) else None
@@ -168,20 +166,20 @@ def _tube(part: Part, checked: Checked) -> Iterator[Expected]:
                    f"no more than {node or state.nodes[0].id} gives", (band, PLATE_LEAST, *state.rests_on))
     yield Expected(part.ref, "screen_v", None, None, most, "V", "tube",
                    f"no more than {node or state.nodes[0].id} gives", (band, *state.rests_on))
-    yield from _cathode(part, checked, top)
+    yield from _cathode(part, state, top)
 
 
 def _is_power(part: Part) -> bool:
-    function = part.ratings.figure("tubes", "function") if part.ratings else None
+    function = part.rating("tubes", "function")
     return function is not None and "power" in str(function.value)
 
 
-def _cathode(part: Part, checked: Checked, top: float) -> Iterator[Expected]:
+def _cathode(part: Part, state: SupplyState, top: float) -> Iterator[Expected]:
     """Cathode volts from the typical current at these plate volts, through the cathode resistors of the list."""
-    resistors = [p for p in checked.unit.parts.values() if p.role == "cathode" and p.at == part.ref
+    resistors = [p for p in state.unit.parts.values() if p.role == "cathode" and p.at == part.ref
                  and p.kind == "resistor" and p.reading.ohms]
     found = typical_draw(part, top)
-    if found is None or not resistors or not any(part.ref in n.tubes for n in checked.state.nodes):
+    if found is None or not resistors or not any(part.ref in n.tubes for n in state.nodes):
         return
     k, rests_on = found
     amps = k * top**1.5 / len(resistors)
@@ -198,9 +196,11 @@ def _resistor(part: Part, checked: Checked) -> Iterator[Expected]:
     percent = max(part.reading.tolerance_pct or RESISTOR_BAND.value, LEAST_BAND_PCT)
     yield Expected(part.ref, "ohms", ohms, *around(ohms, percent), "ohm", "resistor",
                    f"{part.marking}, within {percent:g} %; in circuit it may read lower", (RESISTOR_BAND,))
-    node = next((n for n in state.nodes if n.through == part.ref and n.source), None) if state else None
-    if node is not None and state.solved is not None and series_of(node, checked.unit):
-        volts = state.today_v(node.source) - state.today_v(node.id)
+    if state is None or state.solved is None:
+        return
+    node = next((n for n in state.nodes if n.through == part.ref and n.source), None)
+    if node is not None and node.source and series_of(node, checked.unit):
+        volts = state.loaded_v(node.source) - state.loaded_v(node.id)
         yield Expected(part.ref, "volts", volts, *around(volts, 2 * node_band(state).value), "V", "resistor",
                        f"between {node.source} and {node.id}", (node_band(state), *state.rests_on))
 

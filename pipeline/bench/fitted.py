@@ -57,7 +57,7 @@ def _other(part: Part, line: Replacement | None, catalogue: Catalogue) -> Part |
     named = replace(part, marking=f"#{line.type}" if line.kind == "lamp" else line.type)
     ratings = catalogue.ratings([line.type]).get(line.type)
     inverse = ratings.figure("diodes", "piv_max_v") if ratings else None
-    if inverse is not None and line.arrangement == TWO_IN_ARM:
+    if ratings is not None and inverse is not None and line.arrangement == TWO_IN_ARM:
         ratings.add("diodes", inverse._replace(value=2 * inverse.value))
     return replace(named, reading=read_part(named, catalogue), ratings=ratings)
 

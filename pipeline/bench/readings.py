@@ -7,7 +7,7 @@ from typing import NamedTuple, NoReturn
 
 from pipeline.notation.lexing import NUMBER
 from pipeline.notation.measured import read_measured
-from pipeline.textfile import decode, hint, records
+from pipeline.textfile import Problem, decode, hint, records
 from pipeline.unit import Unit, UnitError
 
 COLUMNS = ("at", "reading", "value", "note")
@@ -48,9 +48,9 @@ def load_readings(path: Path, unit: Unit) -> list[MeterReading]:
     """The readings in a file with the columns at, reading, value; raises UnitError with file and line."""
     if not path.is_file():
         raise UnitError(f"{path}: no such file: readings are a CSV with the columns {','.join(COLUMNS)}")
-    text, problem = decode(path.read_bytes().removeprefix(b"\xef\xbb\xbf"))
-    if problem:
-        raise UnitError(f"{path}:{problem.line}: {problem.what}: {problem.mend}")
+    text = decode(path.read_bytes().removeprefix(b"\xef\xbb\xbf"))
+    if isinstance(text, Problem):
+        raise UnitError(f"{path}:{text.line}: {text.what}: {text.mend}")
     try:
         lines = [(n, cells) for n, cells in records(text) if any(c.strip() for c in cells)]
     except csv.Error as error:

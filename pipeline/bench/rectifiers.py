@@ -66,7 +66,7 @@ def _diode(part: Part, state: SupplyState, rows: dict[str, Row], why: str) -> Re
         amps = part.reading.amps / share / INTO_CAPACITOR.value
     known = [(name, rows[name]) for name in STOCKED if {"piv_max_v", "forward_max_a"} <= rows.get(name, {}).keys()]
     able = [(n, r) for n, r in known if amps is not None and r["forward_max_a"].value >= amps]
-    if not able:
+    if amps is None or not able:
         return unknown_line(part.ref, part.marking, "", f"{why}, but the current it must carry is not known: "
                             f"{state.missing or 'no stocked diode carries it'}. {state.mend}".strip(), state.rests_on)
     in_row = 1
@@ -95,7 +95,7 @@ def _series_resistor(part: Part, state: SupplyState, stock: Stock) -> Replacemen
         return unknown_line(ref, part.marking, "ohm", f"the resistor in series with the silicon cannot be worked out: "
                             f"{state.missing}. {state.mend} Trade habit is 22 to 100 ohm; begin with "
                             f"{USUAL_SERIES_OHM.value:g} ohm.", (USUAL_SERIES_OHM, *state.rests_on))
-    target = state.today_v(state.nodes[0].id)
+    target = state.loaded_v(state.nodes[0].id)
     ohms, solved = series_ohm(state, target, ladder(stock.series.get("E12", []), 4.7, MOST_OHM))
     rms = float(solved.winding_rms_a if state.supply.circuit == "bridge" else solved.plate_rms_a)
     count = 2 if state.supply.circuit == "full-wave" else 1
@@ -120,4 +120,4 @@ def series_ohm(state: SupplyState, target_v: float, values: list[float]) -> tupl
                     threshold_v=SILICON_THRESHOLD.value)
     below = np.flatnonzero(solved.dc_v[:, 0] <= target_v)
     index = int(below[0]) if below.size else tried.size - 1
-    return float(tried[index]), Supply(*(None if v is None else v[index] for v in solved[:-1]), None)
+    return float(tried[index]), Supply._make(None if v is None else v[index] for v in solved)

@@ -1,5 +1,6 @@
 """Advice about a unit's parts: what to buy, what to leave alone and why, and what to measure first."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import cached_property
 
@@ -56,6 +57,7 @@ class _Adviser:
 
     def part(self, part: Part) -> None:
         """Add what is to be said of one part."""
+        found: Sequence[Replacement | Leave | None]
         if part.kind == "capacitor":
             found = self._capacitor(part)
         elif part.kind == "resistor":

@@ -6,7 +6,6 @@ from pipeline.bench.parts import Leave, Replacement, unknown_line
 from pipeline.bench.policy import About
 from pipeline.catalogue import Figure
 from pipeline.checks.check import Checked
-from pipeline.checks.findings import Finding
 from pipeline.checks.safety import FUSE_RULE, running_current
 from pipeline.electrics.safety import choose_fuse
 from pipeline.unit import Part, Winding
@@ -34,8 +33,9 @@ def lamp_advice(part: Part, checked: Checked, about: About, lamps: dict[str, Row
         why = wrong.why.rstrip(".") if wrong else f"its marking cannot be read; {winding.id} gives {winding.volts:g} V"
         return _fitting(part, own, winding, lamps, why)
     load = next((f for f in about.get(winding.id, ()) if f.check == "heater-load"), None)
-    if load is not None and load.verdict == "stop" and own and "lamp_a" in own:
-        return _weaker(part, own, winding, lamps, load)
+    over = load.excess if load is not None and load.verdict == "stop" else None
+    if over is not None and own and "lamp_a" in own:
+        return _weaker(part, own, winding, lamps, over)
     return Leave(part.ref, part.marking, "replace it when it fails, by the same number", _figures(own))
 
 
@@ -76,9 +76,8 @@ def _line(part: Part, type_: str, row: Row, why: str) -> Replacement:
                        type=type_)
 
 
-def _weaker(part: Part, own: Row, winding: Winding, lamps: dict[str, Row], load: Finding) -> Replacement | Leave:
-    """A lamp of less current where that alone brings the winding within its rating."""
-    over = load.figure - load.limit
+def _weaker(part: Part, own: Row, winding: Winding, lamps: dict[str, Row], over: float) -> Replacement | Leave:
+    """A lamp of less current where that alone brings the winding, `over` amps too much, within its rating."""
     weaker = [pair for pair in _for_winding(winding, _base_said(part, own), lamps)
               if own["lamp_a"].value - pair[1]["lamp_a"].value >= over - 1e-9]
     if not weaker:
@@ -94,11 +93,12 @@ def fuse_advice(part: Part, checked: Checked, about: About) -> Replacement | Lea
     """A fuse of the rating the set asks for in the place of one far too large; else the reason to keep it."""
     found = next((f for f in about.get(part.ref, ()) if f.check == "fuse"), None)
     running = running_current(checked.unit, checked.state, checked.mains) if checked.state and found else None
-    if found is None or running is None:
-        return Leave(part.ref, part.marking, "keep the maker's rating and speed") if part.reading.amps else None
+    amps = part.reading.amps
+    if found is None or running is None or amps is None:
+        return Leave(part.ref, part.marking, "keep the maker's rating and speed") if amps else None
     system = "iec" if checked.mains.hertz < 55 else "ul"
     wanted = float(choose_fuse(running, system))
-    if found.verdict == "pass" or part.reading.amps <= wanted:
+    if found.verdict == "pass" or amps <= wanted:
         return Leave(part.ref, part.marking, found.why.rstrip(".") + ": the maker's figure comes first", found.rests_on)
     form = _form(part.marking, system)
     return Replacement(part.ref, part.marking, "fuse", wanted, "A", None, 1,

@@ -88,8 +88,9 @@ def _drawing_alike(unit: Unit, before: Checked, old: Part, new: Part, result: Sw
     for i, node in enumerate(nodes):
         if old.ref in node.tubes:
             single = replace(node, tubes=(old.ref,), load_a=None, load_ohm=None)
-            draw = draw_of(single, before.unit, state.today_v(node.id))
-            amps = draw.load_a + draw.load_k * state.today_v(node.id) ** 1.5
+            volts = state.loaded_v(node.id)
+            draw = draw_of(single, before.unit, volts)
+            amps = draw.load_a + draw.load_k * volts**1.5
             nodes[i] = replace(node, tubes=tuple(t for t in node.tubes if t != old.ref),
                                load_a=(node.load_a or 0.0) + amps)
             result.worsen("fits with conditions", f"its current is not known: it is taken to draw the "
@@ -119,12 +120,12 @@ def ranked(before: Checked, ref: str, catalogue: Catalogue) -> list[Swap]:
 
 def _socket(result: Swap, old: Part, new: Part, catalogue: Catalogue) -> None:
     """Base and pins of both."""
-    bases = [p.ratings.figure("tubes", "base") if p.ratings else None for p in (old, new)]
-    if not all(bases):
+    bases = _both(old, new, "base")
+    if bases is None:
         result.worsen("cannot tell", "the base of one of them is not known.")
         return
-    if bases[0].value != bases[1].value:
-        result.worsen("does not fit", f"another base: {bases[1].value} for {bases[0].value}.")
+    if bases[0] != bases[1]:
+        result.worsen("does not fit", f"another base: {bases[1]} for {bases[0]}.")
         return
     pins = [_pins(catalogue, p.reading.type) for p in (old, new)]
     if all(pins):
@@ -133,9 +134,15 @@ def _socket(result: Swap, old: Part, new: Part, catalogue: Catalogue) -> None:
         if differ:
             result.worsen("does not fit", f"other pins ({'; '.join(differ[:4])}).")
         return
-    codes = [p.ratings.figure("tubes", "basing") if p.ratings else None for p in (old, new)]
-    if not (all(codes) and codes[0].value == codes[1].value):
+    codes = _both(old, new, "basing")
+    if codes is None or codes[0] != codes[1]:
         result.worsen("cannot tell", "the pins of one of them are not known.")
+
+
+def _both(old: Part, new: Part, quantity: str) -> tuple[Any, Any] | None:
+    """What the catalogue says of the two tubes; None where it does not know one of them."""
+    was, now = old.rating("tubes", quantity), new.rating("tubes", quantity)
+    return None if was is None or now is None else (was.value, now.value)
 
 
 def _harmless(old: str, new: str) -> bool:
@@ -204,18 +211,17 @@ def _sections(ratings: Ratings) -> dict[str, dict]:
 
 
 def _words(name: str) -> str:
-    return {"plate_max_v": "plate volts", "plate_dissipation_max_w": "plate dissipation", "screen_max_v": "screen volts",
-            "screen_dissipation_max_w": "screen dissipation", "cathode_max_a": "cathode current", "mu": "gain factor",
-            "gm_s": "transconductance"}[name]
+    return {"plate_max_v": "plate volts", "plate_dissipation_max_w": "plate dissipation",
+            "screen_max_v": "screen volts", "screen_dissipation_max_w": "screen dissipation",
+            "cathode_max_a": "cathode current", "mu": "gain factor", "gm_s": "transconductance"}[name]
 
 
 def _changes(result: Swap, before: Checked, after: Checked, old: Part, new: Part) -> None:
     """Numbers side by side: heater, winding load, node volts, switch-on volts, plate rating."""
     for name, unit in (("heater_v", "V"), ("heater_a", "A")):
-        pair = [p.ratings.figure("tubes", name) if p.ratings else None for p in (old, new)]
-        if all(pair) and pair[0].value != pair[1].value:
-            result.changes.append(Change(name.replace("_v", " volts").replace("_a", " amps"), pair[0].value,
-                                         pair[1].value, unit))
+        pair = _both(old, new, name)
+        if pair is not None and pair[0] != pair[1]:
+            result.changes.append(Change(name.replace("_v", " volts").replace("_a", " amps"), *pair, unit))
     loads = {f.subject: f for f in before.findings if f.check == "heater-load"}
     for finding in after.findings:
         was = loads.get(finding.subject) if finding.check == "heater-load" else None
@@ -225,6 +231,6 @@ def _changes(result: Swap, before: Checked, after: Checked, old: Part, new: Part
     if before.state and after.state:
         for node in before.state.nodes:
             for what, how in (("volts", "today_v"), ("at switch-on", "cold_start_v")):
-                pair = [getattr(c.state, how)(node.id) for c in (before, after)]
-                if None not in pair and abs(pair[0] - pair[1]) >= 0.5:
-                    result.changes.append(Change(f"{node.id} {what}", round(pair[0], 1), round(pair[1], 1), "V"))
+                volts = [getattr(c.state, how)(node.id) for c in (before, after)]
+                if None not in volts and abs(volts[0] - volts[1]) >= 0.5:
+                    result.changes.append(Change(f"{node.id} {what}", round(volts[0], 1), round(volts[1], 1), "V"))

@@ -6,7 +6,7 @@ from pipeline.build.catalogue import checked
 from pipeline.build.faults import BadTables, Fault
 from pipeline.build.read import Row, read_tables, table_folder
 from pipeline.build.tidy import tidied
-from pipeline.textfile import decode, write_whole
+from pipeline.textfile import Problem, decode, write_whole
 from schemas.tables import TABLES, Table
 
 OWN_FILE = "added.csv"
@@ -48,9 +48,9 @@ def add_rows(root: Path, rows: list[tuple[str, dict[str, str]]], file: str = OWN
 def _text(path: Path, table: Table) -> str:
     if not path.is_file():
         return ",".join(table.columns) + "\n"
-    text, problem = decode(path.read_bytes())
-    if problem or text is None:
-        raise BadTables([Fault(problem.rule, path.name, problem.line, "-", problem.value, problem.what, problem.mend)])
+    text = decode(path.read_bytes())
+    if isinstance(text, Problem):
+        raise BadTables([Fault(text.rule, path.name, text.line, "-", text.value, text.what, text.mend)])
     return text if text.endswith("\n") else text + "\n"
 
 

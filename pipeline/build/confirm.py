@@ -1,5 +1,6 @@
 """Recalled figures turned into published ones: a new observation beside the old, never in its place."""
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Protocol
 
@@ -12,12 +13,17 @@ CONFIRMED_FILE = "confirmed.csv"
 class Confirmable(Protocol):
     """A figure by its table, subject and quantity."""
 
-    table: str
-    subject: str
-    quantity: str
+    @property
+    def table(self) -> str: ...
+
+    @property
+    def subject(self) -> str: ...
+
+    @property
+    def quantity(self) -> str: ...
 
 
-def confirm(root: Path, found: list[tuple[Confirmable, str]], source_id: str, locator: str,
+def confirm(root: Path, found: Sequence[tuple[Confirmable, str]], source_id: str, locator: str,
             source: dict[str, str] | None = None) -> list[Path]:
     """Write each (figure, value read) as a published observation of `source_id` at `locator`.
 

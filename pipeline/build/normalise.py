@@ -28,6 +28,16 @@ class TypedRow:
     line: int
     values: dict[str, Value]
 
+    def number(self, column: str) -> float | None:
+        """The cell of a column of numbers; None where it is empty."""
+        value = self.values[column]
+        return None if value is None else float(value)
+
+    def text(self, column: str) -> str | None:
+        """The cell of a column of words; None where it is empty."""
+        value = self.values[column]
+        return None if value is None else str(value)
+
 
 Place = tuple[str, int, str]
 """File, line and column of a cell."""

@@ -32,7 +32,7 @@ def open_tables(typed: dict[str, list[TypedRow]], done: dict[str, Reconciled]) -
 
 def _arrow(name: str, rows: list[TypedRow], types: dict[str, str]) -> pa.Table:
     columns = ("symbol", "type", *(c for c in TABLES[name].columns if c != "symbol"))
-    kinds = {column: float if COLUMNS[column].kind == "number" else str for column in columns}
+    kinds: dict[str, type] = {column: float if COLUMNS[column].kind == "number" else str for column in columns}
     shown = [r.values | {"type": types.get(normal(str(r.values["symbol"])))} for r in rows]
     return to_arrow(sorted(shown, key=lambda v: tuple(str(v[k]) for k in TABLES[name].key)), kinds)
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from pipeline.build.faults import Fault
-from pipeline.textfile import decode, records
+from pipeline.textfile import Problem, decode, records
 from schemas.tables import TABLES, Table
 
 _EXPONENT = re.compile(r"^\d+(?:\.\d+)?[eE][+-]\d+$")
@@ -80,9 +80,9 @@ def read_file(path: Path, name: str, table: Table) -> tuple[list[Row], list[Faul
 
 
 def _decode(data: bytes, name: str) -> tuple[str | None, list[Fault]]:
-    text, problem = decode(data)
-    if problem:
-        return None, [Fault(problem.rule, name, problem.line, "-", problem.value, problem.what, problem.mend)]
+    text = decode(data)
+    if isinstance(text, Problem):
+        return None, [Fault(text.rule, name, text.line, "-", text.value, text.what, text.mend)]
     faults = []
     if "\r" in text:
         line = text.count("\n", 0, text.index("\r")) + 1

@@ -123,7 +123,7 @@ def _figure(subject: str, name: str, row: TypedRow, table: Table, chosen: bool) 
     return Figure(
         table.name, subject, _shown(row.values[table.key[0]]), name, number,
         None if number is not None else str(value), COLUMNS[name].unit, str(row.values["source_id"]),
-        row.values["locator"], str(row.values["evidence"]), row.values["note"], row.file, row.line, chosen)
+        row.text("locator"), str(row.values["evidence"]), row.text("note"), row.file, row.line, chosen)
 
 
 def _differing(subject: str, name: str, best: TypedRow, rows: list[TypedRow], table: Table) -> list[Disagreement]:

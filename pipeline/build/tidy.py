@@ -5,7 +5,7 @@ import io
 from pathlib import Path
 
 from pipeline.build.read import table_folder
-from pipeline.textfile import decode, records, write_whole
+from pipeline.textfile import Problem, decode, records, write_whole
 from schemas.tables import TABLES, Table
 
 
@@ -27,8 +27,8 @@ def tidy(root: Path) -> list[Path]:
 
 def tidied(data: bytes, table: Table) -> bytes | None:
     """The file's text in its one form, or None where it is not this table's."""
-    text, problem = decode(data)
-    if problem or text is None:
+    text = decode(data)
+    if isinstance(text, Problem):
         return None
     try:
         lines = [[cell.strip() for cell in cells] for _, cells in records(text)]
@@ -38,11 +38,11 @@ def tidied(data: bytes, table: Table) -> bytes | None:
     if not lines or sorted(lines[0]) != sorted(table.columns) or any(len(c) != len(lines[0]) for c in lines):
         return None
     order = [lines[0].index(name) for name in table.columns]
-    rows = [[cells[i] for i in order] for cells in lines[1:]]
+    rows = sorted(([cells[i] for i in order] for cells in lines[1:]), key=lambda r: _key(r, table))
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(table.columns)
-    writer.writerows(sorted(rows, key=lambda r: _key(r, table)))
+    writer.writerows(rows)
     return out.getvalue().encode()
 
 

@@ -9,6 +9,8 @@ from pipeline.build.package import PACKAGE, as_text, described
 from pipeline.build.stamp import SUMS, sums
 from schemas.built import BUILT
 
+_GROUP_ROWS = 20_480
+"""Rows that a reader takes or skips together: small enough that a query of one type reads few of them."""
 _DTYPES = {str: pa.string(), float: pa.float64(), int: pa.int64(), bool: pa.bool_()}
 
 
@@ -39,5 +41,5 @@ def _parquet(name: str, table: pa.Table) -> bytes:
     notes = {c.name: {"description": c.meaning} | ({"unit": c.unit} if c.unit else {}) for c in BUILT[name].columns}
     schema = pa.schema([field.with_metadata(notes[field.name]) for field in table.schema])
     out = pa.BufferOutputStream()
-    pq.write_table(table.cast(schema), out, compression="zstd")
+    pq.write_table(table.cast(schema), out, compression="zstd", row_group_size=_GROUP_ROWS)
     return out.getvalue().to_pybytes()

@@ -105,6 +105,6 @@ def _volts_across(part: Part, ohms: float | None, unit: Unit,
     if state is not None and state.solved is not None and ohms:
         for node in state.nodes:
             if node.through == part.ref and node.source and series_of(node, unit):
-                today = state.today_v(node.source) - state.today_v(node.id)
+                today = state.loaded_v(node.source) - state.loaded_v(node.id)
                 return today, "supply", state.rests_on
     return None, "", ()

@@ -99,7 +99,9 @@ def line_voltage(part: Part, mains: Mains) -> Iterator[Finding]:
 def cathode_voltage(part: Part, unit: Unit) -> Iterator[Finding]:
     """A bypass capacitor against the measured cathode volts of its tube."""
     tube = unit.parts.get(part.at or "")
-    volts = tube.measured.get("cathode_v") if tube else None
+    if tube is None:
+        return
+    volts = tube.measured.get("cathode_v")
     rated = min((s.volts_dc for s in part.reading.sections if s.volts_dc), default=None)
     if volts is not None and rated is not None:
         verdict = "stop" if volts > rated else "pass"
@@ -114,8 +116,8 @@ def node_voltage(part: Part, section: int, node: str, state: SupplyState) -> Fin
     name = part.ref if name in state.refs_on(node) and len(part.reading.sections) == 1 else name
     rated = part.reading.sections[section].volts_dc
     share = state.share(node)
-    work, cold, no_load = (None if v is None else v * share for v in (
-        state.high_v(node), state.cold_start_v(node), state.no_load_v(node)))
+    work, cold = (None if v is None else v * share for v in (state.high_v(node), state.cold_start_v(node)))
+    no_load = state.no_load_v(node) * share
     loaded = state.rests_on
     unloaded = loaded if state.cold_start_rests_on_load else (SURGE, *state.mains.rests_on)
 
@@ -130,7 +132,7 @@ def node_voltage(part: Part, section: int, node: str, state: SupplyState) -> Fin
         return finding("unknown", None, rated, f"The volts at {node} are not known: {state.missing}.", state.mend)
     today = state.mains.today_v / state.mains.high_v
     if work is not None and work > rated:
-        return finding(judge(state.today_v(node) * share, work, rated), work, rated,
+        return finding(judge(state.loaded_v(node) * share, work, rated), work, rated,
                        f"{name} works at {_v(work)} at {state.mains.high_v:g} V mains; it is rated for {rated:g} V.",
                        f"Fit at least {_v(max(work, cold))}.", loaded)
     surge = float(surge_voltage(rated))

@@ -30,6 +30,11 @@ class Finding:
         return weakest(f.evidence for f in self.rests_on)
 
     @property
+    def excess(self) -> float | None:
+        """How far the figure passes the limit; None where either is not known."""
+        return None if self.figure is None or self.limit is None else self.figure - self.limit
+
+    @property
     def sources(self) -> list[str]:
         return sorted({f.source_id for f in self.rests_on if f.source_id})
 

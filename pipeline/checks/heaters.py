@@ -24,6 +24,19 @@ class Heater(NamedTuple):
     volts: Figure
     amps: Figure | None
 
+    @property
+    def rated(self) -> "RatedHeater | None":
+        """The heater with its current, None where that is not known."""
+        return None if self.amps is None else RatedHeater(self.part, self.volts, self.amps)
+
+
+class RatedHeater(NamedTuple):
+    """A heater whose current is known too."""
+
+    part: Part
+    volts: Figure
+    amps: Figure
+
 
 def heater_findings(unit: Unit, mains: Mains) -> Iterator[Finding]:
     """`heater-load` and `heater-voltage` of every winding, `heater-string` of every series string."""
@@ -40,9 +53,9 @@ def heater_on_winding(part: Part, volts: float) -> Heater | None:
     return min(_arrangements(part), key=lambda h: abs(h.volts.value - volts), default=None)
 
 
-def heater_in_string(part: Part, amps: float) -> Heater | None:
+def heater_in_string(part: Part, amps: float) -> RatedHeater | None:
     """The arrangement of the part's heater whose current is nearest the string's; None where nothing is known."""
-    known = [h for h in _arrangements(part) if h.amps]
+    known = [rated for h in _arrangements(part) if (rated := h.rated)]
     return min(known, key=lambda h: abs(h.amps.value - amps), default=None)
 
 
@@ -64,14 +77,14 @@ def _arrangements(part: Part) -> list[Heater]:
 
 def is_cold(part: Part) -> bool:
     """A tube without a heater."""
-    heating = part.ratings.figure("tubes", "heating") if part.ratings else None
+    heating = part.rating("tubes", "heating")
     return heating is not None and heating.value == "cold"
 
 
 def load_finding(winding: Winding, members: list[Part]) -> Finding:
     """Sum of the members' currents against the winding's rating; unknown members leave the sum open."""
     heaters = {p.ref: heater_on_winding(p, winding.volts) for p in members if not is_cold(p)}
-    known = [h for h in heaters.values() if h and h.amps]
+    known = [rated for h in heaters.values() if h and (rated := h.rated)]
     missing = [ref for ref, h in heaters.items() if not (h and h.amps)]
     total = sum(h.amps.value for h in known)
     rests_on = figures(*(h.amps for h in known))
@@ -112,8 +125,7 @@ def voltage_findings(winding: Winding, members: list[Part], mains: Mains) -> Ite
 
 
 def _tolerance(heater: Heater) -> Figure:
-    own = heater.part.ratings.figure("tubes", "heater_tolerance_pct") if heater.part.ratings else None
-    return own or HEATER_TOLERANCE
+    return heater.part.rating("tubes", "heater_tolerance_pct") or HEATER_TOLERANCE
 
 
 def _wrong_tube(winding: Winding, heater: Heater) -> Finding:
@@ -121,7 +133,7 @@ def _wrong_tube(winding: Winding, heater: Heater) -> Finding:
     over = winding.volts > rated
     return Finding(
         "heater-voltage", ref, "stop", winding.volts, rated, "V",
-        f"{ref} ({heater.part.ratings.type if heater.part.ratings else heater.part.marking}) has a {rated:g} V heater "
+        f"{ref} ({heater.part.called}) has a {rated:g} V heater "
         f"but sits on {winding.id}, {winding.volts:g} V: " + ("it burns out." if over else "it stays too cold."),
         f"Fit a tube with a {winding.volts:g} V heater, or correct the `at` column.", figures(heater.volts))
 
@@ -174,15 +186,22 @@ def string_members(string: HeaterString, unit: Unit) -> list[Part]:
     return [unit.parts[ref] for ref in dict.fromkeys(refs)]
 
 
-def _wrong_member(string: HeaterString, heater: Heater) -> Finding:
+def heaters_of_string(string: HeaterString, unit: Unit) -> list[RatedHeater]:
+    """The heater of every member from the line side; empty where one is not known, for each depends on all."""
+    found = [heater_in_string(p, string.amps) for p in string_members(string, unit)]
+    known = [h for h in found if h is not None]
+    return known if len(known) == len(found) else []
+
+
+def _wrong_member(string: HeaterString, heater: RatedHeater) -> Finding:
     ref, amps = heater.part.ref, heater.amps.value
     does = "starves while the others get too much" if amps > string.amps else "gets too much and burns out"
     return Finding("heater-string", ref, "stop", amps, string.amps, "A",
-                   f"{ref} ({heater.part.ratings.type}) wants {amps:g} A in a {string.amps:g} A string: it {does}.",
+                   f"{ref} ({heater.part.called}) wants {amps:g} A in a {string.amps:g} A string: it {does}.",
                    f"Fit a tube with a {string.amps:g} A heater.", figures(heater.amps, heater.volts))
 
 
-def _string_current(string: HeaterString, known: list[Heater], unit: Unit, mains: Mains) -> Finding:
+def _string_current(string: HeaterString, known: list[RatedHeater], unit: Unit, mains: Mains) -> Finding:
     volts = np.array([h.volts.value for h in known])
     amps = np.array([h.amps.value for h in known])
     ohms, dropper = _dropper_ohm(string, unit)

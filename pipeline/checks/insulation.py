@@ -6,7 +6,7 @@ import numpy as np
 
 from pipeline.catalogue import Figure
 from pipeline.checks.findings import Finding, figures
-from pipeline.checks.heaters import heater_in_string, string_members
+from pipeline.checks.heaters import heaters_of_string
 from pipeline.checks.mains import Mains
 from pipeline.checks.supply import SupplyState
 from pipeline.electrics.heaters import HEATER_EXPONENT, heater_cathode, series_string, string_ends
@@ -24,7 +24,7 @@ def insulation_findings(unit: Unit, state: SupplyState | None, mains: Mains) -> 
 
 
 def limit_of(part: Part, name: str) -> Figure | None:
-    return part.ratings.figure("tubes", name) if part.ratings else None
+    return part.rating("tubes", name)
 
 
 def cathode_v(part: Part, state: SupplyState | None) -> float:
@@ -37,15 +37,15 @@ def cathode_v(part: Part, state: SupplyState | None) -> float:
 
 def in_string(string: HeaterString, unit: Unit, state: SupplyState | None, mains: Mains) -> Iterator[Finding]:
     """Members of a series string in the order given, from the line side, at high mains."""
-    members = string_members(string, unit)
-    heaters = [heater_in_string(p, string.amps) for p in members]
-    if not members or not all(heaters) or len(string.order) < len(members):
+    heaters = heaters_of_string(string, unit)
+    if not heaters or len(string.order) < len(heaters):
         return
     volts = np.array([h.volts.value for h in heaters])
     amps = np.array([h.amps.value for h in heaters])
     ends = string_ends(series_string(mains.high_v, volts, amps, exponent=HEATER_EXPONENT).member_v)[1]
-    for part, end in zip(members, ends, strict=True):
-        yield from _finding(part, float(end), cathode_v(part, state), (*(h.volts for h in heaters), *mains.rests_on))
+    rests_on = (*(h.volts for h in heaters), *mains.rests_on)
+    for heater, end in zip(heaters, ends, strict=True):
+        yield from _finding(heater.part, float(end), cathode_v(heater.part, state), rests_on)
 
 
 def on_winding(unit: Unit, state: SupplyState) -> Iterator[Finding]:

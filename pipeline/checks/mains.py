@@ -34,13 +34,14 @@ def mains_of(unit: Unit, catalogue: Catalogue) -> Mains:
                if "high_v" in r and "low_v" in r and abs(r["frequency_hz"].value - unit.mains_hz) < 2]
     inside = [r for r in regions if r["low_v"].value <= unit.mains_v <= r["high_v"].value]
     near = max(inside, key=lambda r: (r["high_v"].value, -EVIDENCE.index(r["high_v"].evidence)), default=None)
+    region: str | None = None
     if near is None:
-        high, low, near = unit.mains_v * 1.1, unit.mains_v * 0.9, None
-        figures = (Figure("mains", "high_v", round(high, 1), "V", "practice", "", note="no region fits: ±10 %"),)
+        high, low = unit.mains_v * 1.1, unit.mains_v * 0.9
+        rests_on = (Figure("mains", "high_v", round(high, 1), "V", "practice", "", note="no region fits: ±10 %"),)
     else:
         high, low = max(near["high_v"].value, unit.mains_v), min(near["low_v"].value, unit.mains_v)
-        figures = (near["high_v"],)
+        rests_on, region = (near["high_v"],), near["high_v"].subject
     if unit.mains_high_v is not None:
-        high, figures = unit.mains_high_v, ()
+        high = unit.mains_high_v
     return Mains(unit.mains_v, high, unit.mains_low_v if unit.mains_low_v is not None else low, unit.design_mains_v,
-                 unit.mains_hz, near and near["high_v"].subject, figures)
+                 unit.mains_hz, region, rests_on if unit.mains_high_v is None else ())

@@ -5,7 +5,9 @@ from collections.abc import Iterator
 from pipeline.checks.findings import Finding
 from pipeline.unit import Part, Unit
 
-_NOT_RATED = frozenset("T TR S SW SP LS J JK P PU MT M X K RY W TP Y XTAL ANT BAT BATT B".split())
+_NOT_RATED = frozenset((
+    "T", "TR", "S", "SW", "SP", "LS", "J", "JK", "P", "PU", "MT", "M", "X", "K", "RY", "W", "TP", "Y", "XTAL", "ANT",
+    "BAT", "BATT", "B"))
 """Letters of the refs of transformers, switches, speakers, jacks and the like, which the checks do not judge."""
 
 

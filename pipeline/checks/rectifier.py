@@ -45,16 +45,13 @@ def rectifier_findings(state: SupplyState | None) -> Iterator[Finding]:
 
 def rating(state: SupplyState, quantity: str) -> Figure | None:
     """A rating of the unit's rectifier, from the rectifiers or the diodes."""
-    ratings = state.device.part.ratings
-    if ratings is None:
-        return None
-    return ratings.figure("rectifiers", quantity) or ratings.figure("diodes", quantity)
+    part = state.device.part
+    return part.rating("rectifiers", quantity) or part.rating("diodes", quantity)
 
 
 def _may_exceed(state: SupplyState) -> bool:
     """Whether the rectifier's limits are design-centre ones, which leave room for a high line."""
-    ratings = state.device.part.ratings
-    system = ratings.figure("tubes", "rating_system") if ratings else None
+    system = state.device.part.rating("tubes", "rating_system")
     return state.device.kind == "tube" and (system is None or system.value == "design-centre")
 
 
@@ -125,7 +122,8 @@ def output_finding(state: SupplyState) -> Finding | None:
                        "Fit a rectifier rated for this winding.", used)
     if state.solved is None:
         return _unknown("rectifier-output", state, f"the DC load is not known: {state.missing}", state.mend, None, "A")
-    limit = float(np.interp(min(volts, top_v), *zip(*sorted((v, a) for v, a, _ in corners), strict=True)))
+    chart = sorted((v, a) for v, a, _ in corners)
+    limit = float(np.interp(min(volts, top_v), [v for v, _ in chart], [a for _, a in chart]))
     return _output_verdict(state, ref, top_v, limit, used)
 
 
@@ -191,11 +189,11 @@ def rating_corners(state: SupplyState) -> list[tuple[float, float, tuple[Figure,
     ratings = state.device.part.ratings
     if ratings is None:
         return []
-    found = []
+    found: list[tuple[float, float, tuple[Figure, ...]]] = []
     for subject, row in ratings.rows("rectifier_ratings").items():
-        _, kind, volts = subject.split("/")
+        _, kind, ac_v = subject.split("/")
         if kind == state.supply.input and "dc_a" in row:
-            found.append((float(volts), row["dc_a"].value, (row["dc_a"],)))
+            found.append((float(ac_v), row["dc_a"].value, (row["dc_a"],)))
     amps, volts = rating(state, "dc_output_max_a"), rating(state, "ac_plate_max_v")
     if not found and amps and volts and state.supply.input == "capacitor":
         found = [(volts.value, amps.value, (amps, volts))]
@@ -231,7 +229,7 @@ def transient_finding(state: SupplyState) -> Iterator[Finding]:
         return
     limit = rating(state, "plate_transient_max_a") or rating(state, "surge_max_a")
     if limit is not None and (state.source_ohm > 0 or state.device.perveance):
-        yield _switching(state, limit)
+        yield _switching(state, state.source_ohm, limit)
     elif (asked := supply_ohm_asked(state)) is not None:
         ohms, used = asked
         enough = state.source_ohm >= ohms * 0.999
@@ -242,11 +240,11 @@ def transient_finding(state: SupplyState) -> Iterator[Finding]:
                       figures(*used))
 
 
-def _switching(state: SupplyState, limit: Figure) -> Finding:
+def _switching(state: SupplyState, ohms: float, limit: Figure) -> Finding:
     ref, given = state.device.part.ref, state.supply
     ratios = np.array([state.mains.today, state.mains.high])
     today, high = (float(x) for x in hot_switching(
-        given.circuit, given.secondary_v * ratios, state.source_ohm, perveance=state.device.perveance,
+        given.circuit, given.secondary_v * ratios, ohms, perveance=state.device.perveance,
         threshold_v=state.device.threshold_v))
     verdict = judge(today, high, limit.value)
     return Finding("rectifier-transient", ref, verdict, high, limit.value, "A",
@@ -297,8 +295,7 @@ def published_limit(state: SupplyState) -> Limit | None:
     figure = rating(state, "input_capacitor_max_uf")
     if figure is None:
         return None
-    name = state.device.part.ratings.type
-    return Limit(figure.value, f"the maker names {figure.value:g} µF for the {name}", (figure,))
+    return Limit(figure.value, f"the maker names {figure.value:g} µF for the {state.device.part.called}", (figure,))
 
 
 def computed_limit(state: SupplyState, high: bool = False) -> Limit | None:

@@ -50,22 +50,20 @@ def device_of(unit: Unit, supply: Supply) -> Device:
 
 
 def _tube(part: Part) -> Device:
-    ratings = part.ratings
-    heating = ratings.figure("tubes", "heating") if ratings else None
+    heating = part.rating("tubes", "heating")
     direct = heating is None or heating.value != "heater"
-    drop, at = (ratings.figure("rectifiers", n) if ratings else None for n in ("drop_v", "drop_at_a"))
+    drop, at = (part.rating("rectifiers", n) for n in ("drop_v", "drop_at_a"))
     if not (drop and at):
-        name = ratings.type if ratings else part.marking
-        return Device(part, "tube", directly_heated=direct, missing=f"the drop of {name} is not known",
-                      mend=f"Look up {name}'s drop at a stated plate current and add it to rectifiers.")
+        return Device(part, "tube", directly_heated=direct, missing=f"the drop of {part.called} is not known",
+                      mend=f"Look up {part.called}'s drop at a stated plate current and add it to rectifiers.")
     return Device(part, "tube", at.value / drop.value**1.5, directly_heated=direct, rests_on=(drop, at))
 
 
 def _metal(part: Part, supply: Supply, unit: Unit) -> Device:
-    kind = part.ratings.figure("diodes", "kind") if part.ratings else None
+    kind = part.rating("diodes", "kind")
     selenium = (kind is not None and kind.value == "selenium") or "selen" in part.marking.lower()
     if not selenium:
-        drop = part.ratings.figure("diodes", "drop_v") if part.ratings else None
+        drop = part.rating("diodes", "drop_v")
         threshold = min(drop.value, 1.1) if drop else SILICON_THRESHOLD.value
         return Device(part, "silicon", None, threshold, True, (drop or SILICON_THRESHOLD,))
     cells = max(1, -(-supply.secondary_v // SELENIUM_CELL_V.value))
@@ -121,7 +119,7 @@ def typical_rows(part: Part) -> list[tuple[str, dict[str, Figure]]]:
 
 def sections_count(part: Part) -> int:
     """How many alike sections the tube's section `each` stands for."""
-    function = part.ratings.figure("tubes", "function") if part.ratings else None
+    function = part.rating("tubes", "function")
     return 2 if function and str(function.value).startswith("twin") else 1
 
 

@@ -10,6 +10,7 @@ from pipeline.catalogue import Figure
 from pipeline.checks.mains import Mains
 from pipeline.checks.rectifier_model import Device, Draw, device_of, draw_of, source_ohm
 from pipeline.electrics.supply import Section, supply
+from pipeline.electrics.supply import Supply as Solved
 from pipeline.electrics.surge import switch_on_surge
 from pipeline.unit import Node, Part, Supply, Unit
 
@@ -37,7 +38,7 @@ class SupplyState:
     reservoir_uf: float | None
     missing: str = ""
     mend: str = ""
-    solved: object = None
+    solved: Solved | None = None
     extra: tuple[Figure, ...] = field(default=())
 
     @property
@@ -60,8 +61,19 @@ class SupplyState:
         drop = self.device.threshold_v * (2 if self.supply.circuit == "bridge" else 1)
         return PEAKS[self.supply.circuit] * max(math.sqrt(2) * self.supply.secondary_v * ratio - drop, 0.0)
 
+    @property
+    def worked_out(self) -> Solved:
+        """The solved supply, for whoever has seen that it is there; raises ValueError where it is not."""
+        if self.solved is None:
+            raise ValueError(f"the supply is not worked out: {self.missing}")
+        return self.solved
+
+    def loaded_v(self, node: str, row: int = TODAY) -> float:
+        """Volts of the node; raises ValueError where the supply is not worked out."""
+        return float(self.worked_out.dc_v[row, self._index(node)])
+
     def node_v(self, node: str, row: int) -> float | None:
-        return None if self.solved is None else float(self.solved.dc_v[row, self._index(node)])
+        return None if self.solved is None else self.loaded_v(node, row)
 
     def today_v(self, node: str) -> float | None:
         return self.node_v(node, TODAY)
@@ -114,14 +126,27 @@ class SupplyState:
         uf = ladder_uf(self)
         begin = LADDER + (uf.size if high else 0)
         rows = slice(begin, begin + uf.size)
-        return uf, self.solved.dc_v[rows, 0], self.solved.plate_peak_a[rows]
+        return uf, self.worked_out.dc_v[rows, 0], self.worked_out.plate_peak_a[rows]
+
+    def run(self, ratio: np.ndarray | float, sections: list[Section], *, waveforms: bool = False) -> Solved:
+        """The supply with these sections at `ratio` of design mains, solved anew.
+
+        Raises ValueError where the winding's resistance is not known or a value is not possible, ArithmeticError
+        where no steady state is found.
+        """
+        if self.source_ohm is None:
+            raise ValueError("source_ohm: not known")
+        return supply(
+            self.supply.circuit, self.supply.secondary_v * ratio, self.mains.hertz, self.source_ohm, sections,
+            input=self.supply.input, perveance=self.device.perveance, threshold_v=self.device.threshold_v,
+            waveforms=waveforms)
 
     def plate_peak_a(self, row: int) -> float:
-        return float(self.solved.plate_peak_a[row])
+        return float(self.worked_out.plate_peak_a[row])
 
     def load_a(self, row: int) -> float:
         """DC amps the whole supply gives."""
-        return float(self.solved.load_a[row].sum())
+        return float(self.worked_out.load_a[row].sum())
 
     def share(self, node: str) -> float:
         """Part of the node's volts that each of its capacitors bears: half of them in a full-wave doubler."""
@@ -129,11 +154,11 @@ class SupplyState:
 
     def winding_rms_a(self, row: int) -> float:
         """Rms amps in the winding, each half of a centre-tapped one."""
-        return float(self.solved.winding_rms_a[row])
+        return float(self.worked_out.winding_rms_a[row])
 
     def capacitor_rms_a(self, node: str, row: int) -> float:
         """Rms ripple amps in the node's capacitors together."""
-        return float(self.solved.capacitor_rms_a[row, self._index(node)])
+        return float(self.worked_out.capacitor_rms_a[row, self._index(node)])
 
     def refs_on(self, node: str) -> list[str]:
         return list(self.nodes[self._index(node)].capacitors)
@@ -225,7 +250,7 @@ def series_of(node: Node, unit: Unit) -> tuple[float, float] | None:
     return None if ohms is None and henries is None else (ohms or 0.0, henries or 0.0)
 
 
-def solve(state: SupplyState):
+def solve(state: SupplyState) -> Solved:
     """One batch: today, high mains, no load, half load; then each first capacitor of the ladder, today and at high.
 
     At high mains the first capacitor stands at its upper tolerance.
@@ -236,10 +261,7 @@ def solve(state: SupplyState):
     mains = np.array([today, high, high, high, *[today] * ladder.size, *[high] * ladder.size])
     load = np.array([1.0, 1.0, 0.0, 0.5, *[1.0] * 2 * ladder.size])
     first = np.array([fitted, fitted * UPPER, fitted, fitted, *ladder, *ladder * UPPER])
-    return supply(
-        state.supply.circuit, state.supply.secondary_v * mains, state.mains.hertz, state.source_ohm,
-        sections_for(state, load, first), input=state.supply.input, perveance=state.device.perveance,
-        threshold_v=state.device.threshold_v)
+    return state.run(mains, sections_for(state, load, first))
 
 
 def ladder_uf(state: SupplyState) -> np.ndarray:
@@ -249,7 +271,7 @@ def ladder_uf(state: SupplyState) -> np.ndarray:
     return np.array(sorted({*LADDER_UF, state.reservoir_uf}))
 
 
-def sections_for(state: SupplyState, load: np.ndarray, first_uf: np.ndarray) -> list[Section]:
+def sections_for(state: SupplyState, load: np.ndarray | float, first_uf: np.ndarray | float) -> list[Section]:
     """The nodes as filter sections, loads scaled by `load`, the reservoir of `first_uf` microfarads."""
     known = [n.id for n in state.nodes]
     sections = []

@@ -63,4 +63,5 @@ def read_choke(text: str, *, expected: bool = False) -> Reading | None:
     if any(not 0 < value <= _MOST[name] for name, value in found.items()):
         raise Refusal("a value in it is that of no choke: is a unit wrong?")
     notes = (f"left out: {left}",) if left else ()
-    return Reading(kind="choke", notes=notes, **found)
+    return Reading(kind="choke", notes=notes, henries=found.get("henries"), amps=found.get("amps"),
+                   ohms=found.get("ohms"))

@@ -108,7 +108,7 @@ def _tube(entries: list[Entry], via: str, name: str) -> Reading:
     types = sorted({entry.type for entry in entries})
     if len(types) > 1:
         raise Refusal(f"{name} is a name of {' and of '.join(types)}: write the one that is meant")
-    notes = ()
+    notes: tuple[str, ...] = ()
     if entries[0].nearness != SAME:
         notes = (f"{name} is only near to {types[0]}: some figure differs",)
     return Reading(kind="tube", type=types[0], via=via, notes=notes, bare=_figures_only(name))

@@ -63,10 +63,8 @@ def _expect(found: Expected) -> tuple[str, ...]:
 
 def band(found: Expected) -> str:
     """The band in words: `380 to 420 V`, `at least 10 kΩ`."""
-    if found.low is None and found.high is None:
-        return ""
     if found.low is None:
-        return f"at most {amount(found.high, found.unit)}"
+        return "" if found.high is None else f"at most {amount(found.high, found.unit)}"
     if found.high is None:
         return f"at least {amount(found.low, found.unit)}"
     return f"{amount(found.low, found.unit)} to {amount(found.high, found.unit)}"
@@ -106,9 +104,9 @@ def _compared_row(row: Compared) -> dict:
 
 
 def _compared_text(found: Comparison) -> str:
-    out = [r for r in found.rows if r.verdict in ("low", "high")]
+    out = [(r, r.expected) for r in found.rows if r.verdict in ("low", "high") and r.expected is not None]
     counts = f"{len(found.rows)} readings, {len(out)} out of band"
-    blocks = [paint(wrapped(f"{clean(found.unit)}: {counts}"), "head"), *(_out(r) for r in out)]
+    blocks = [paint(wrapped(f"{clean(found.unit)}: {counts}"), "head"), *(_out(r, known) for r, known in out)]
     within = [r for r in found.rows if r.verdict == "within"]
     if within:
         blocks.append(paint("WITHIN", "pass") + "\n" + table([_within(r) for r in within]))
@@ -122,8 +120,7 @@ def _compared_text(found: Comparison) -> str:
     return "\n\n".join([*blocks, wrapped(CAUTIONS)]) + "\n"
 
 
-def _out(row: Compared) -> str:
-    expected = row.expected
+def _out(row: Compared, expected: Expected) -> str:
     head = (f"{clean(row.reading.at)} {_READING_WORDS.get(row.reading.reading, row.reading.reading)}: "
             f"{amount(row.reading.value, expected.unit)}, {row.verdict}; expected {band(expected)} ({expected.why})")
     lines = [paint(wrapped(head, 4), "stop")]

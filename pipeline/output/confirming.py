@@ -55,7 +55,8 @@ def confirm_asked(catalogue: Catalogue, name: str, values: list[str], document: 
 
 def _write(found: list[tuple[Recalled, str]], document: Document, catalogue: Catalogue, raw: Path, out: Path) -> None:
     known = catalogue.sources([document.source or ""])
-    new = None if known else {"source_id": document.source, "title": document.title, "kind": document.kind}
+    new = None if known else {"source_id": document.source or "", "title": document.title or "",
+                            "kind": document.kind}
     for path in confirm(raw, found, document.source or "", document.locator or "", new):
         print(f"written to {path}", file=sys.stderr)
     print(changes(build(raw, out), False), end="")

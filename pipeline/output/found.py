@@ -19,9 +19,8 @@ def print_found(rows: list[dict[str, Any]], format: str) -> None:
     elif not rows:
         print("no type in the catalogue matches")
     else:
-        lines = [("type", "function", "base", "heater", "plate", "other names")]
-        lines += [_line(row) for row in rows[:MOST_SHOWN]]
-        head, *rest = table(lines).splitlines()
+        lines = [_line(row) for row in rows[:MOST_SHOWN]]
+        head, *rest = table([("type", "function", "base", "heater", "plate", "other names"), *lines]).splitlines()
         print("\n".join([paint(head, "head"), *rest]))
         if len(rows) > MOST_SHOWN:
             print(f"  and {len(rows) - MOST_SHOWN} more: narrow the search, or use --format csv")

@@ -4,6 +4,7 @@ import os
 import shutil
 import sys
 import textwrap
+from collections.abc import Sequence
 
 CAUTIONS = (
     "These chassis hold lethal voltage, also after the plug is out: discharge every capacitor and measure before "
@@ -32,7 +33,7 @@ def wrapped(text: str, indent: int = 0, first: str = "") -> str:
                          break_long_words=False, break_on_hyphens=False)
 
 
-def table(rows: list[tuple[str, ...]], indent: int = 2) -> str:
+def table(rows: Sequence[tuple[str, ...]], indent: int = 2) -> str:
     """Rows in columns as wide as their longest cell."""
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
     return "\n".join(" " * indent + "  ".join(c.ljust(w) for c, w in zip(row, widths, strict=True)).rstrip()

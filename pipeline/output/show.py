@@ -1,5 +1,6 @@
 """What `show` prints of a type: ratings, heater, pins, names, what may stand in for it, sources, disagreements."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from pipeline.catalogue import Catalogue, Ratings
@@ -126,7 +127,7 @@ def _figures(ratings: Ratings, name: str) -> str:
     return table(_blank_repeats(rows)) if rows else ""
 
 
-def _blank_repeats(rows: list[tuple[str, ...]]) -> list[tuple[str, ...]]:
+def _blank_repeats(rows: Sequence[tuple[str, ...]]) -> list[tuple[str, ...]]:
     last, result = None, []
     for row in rows:
         result.append(("" if row[0] == last else row[0], *row[1:]))

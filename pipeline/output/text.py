@@ -91,7 +91,9 @@ def _nodes(checked: Checked) -> str:
     return paint("B+ WORKED OUT", "head") + "\n" + table(rows) + note
 
 
-def _ripple(volts: float) -> str:
+def _ripple(volts: float | None) -> str:
+    if volts is None:
+        return "not known"
     return f"{volts:.2g} V p-p" if volts >= 0.1 else f"{volts * 1000:.2g} mV p-p"
 
 

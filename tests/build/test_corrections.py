@@ -110,6 +110,7 @@ def test_a_changed_value_is_logged_with_the_reason_of_its_correction(raw, tmp_pa
     build(raw(HEADER + GOOD), tmp_path / "new")
     history = compare(tmp_path / "old", tmp_path / "new")
     change = next(c for c in history.changes if c.table == "tubes")
-    assert (change.kind, change.subject, change.column, change.old, change.new) == ("value", "6J5", "heater_a", 0.4, 0.3)
+    assert (change.kind, change.subject, change.column) == ("value", "6J5", "heater_a")
+    assert (change.old, change.new) == (0.4, 0.3)
     assert change.why == "corrected from 0.4 (printed in book): slip of the printer"
     assert history.step == "patch"

@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from pipeline.build.catalogue import assemble
-from pipeline.build.run import build
 from pipeline.build.ingest import SYMBOLS, diode_ratings, electrode, ingest, main, parse, symbols, valve_pins
+from pipeline.build.run import build
 from schemas.tables import TABLES
 
 ROOT = Path(__file__).resolve().parents[2]

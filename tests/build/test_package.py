@@ -3,6 +3,8 @@
 import hashlib
 import importlib.util
 import json
+import os
+import shutil
 import subprocess
 import sys
 import zipfile
@@ -60,17 +62,23 @@ def test_valid_by_the_published_json_schema(kind, package, csv_twins, published_
     given = package if kind == "parquet" else json.loads((csv_twins / "datapackage.json").read_text(encoding="utf-8"))
     wrong = jsonschema.validators.validator_for(published_schema)(published_schema).iter_errors(given)
     assert [f"{e.json_path}: {e.message[:200]}" for e in wrong] == []
-    del given["resources"][0]["path"]
-    assert not jsonschema.validators.validator_for(published_schema)(published_schema).is_valid(given)
+    harmed = given | {"resources": [{k: v for k, v in given["resources"][0].items() if k != "path"}]}
+    assert not jsonschema.validators.validator_for(published_schema)(published_schema).is_valid(harmed)
 
 
 @pytest.mark.parametrize("kind", ["parquet", "csv"])
-def test_valid_by_frictionless_down_to_keys_and_links(kind, csv_twins):
+def test_valid_by_frictionless_down_to_keys_and_links(kind, csv_twins, tmp_path):
     frictionless = pytest.importorskip("frictionless")
     folder = BUILT_FOLDER if kind == "parquet" else csv_twins
-    report = frictionless.validate(str(folder / "datapackage.json"))
+    path = folder / "datapackage.json"
+    slow = () if kind == "csv" or os.environ.get("CI") == "true" else ("figures", "pins")
+    if slow:  # it reads a Parquet file cell by cell: the two large ones only in CI
+        shutil.copytree(folder, tmp_path / "some")
+        path = edited(tmp_path / "some", lambda tables, package: [package["resources"].remove(tables[n]) for n in slow])
+        path /= "datapackage.json"
+    report = frictionless.validate(str(path))
     assert report.flatten(["title", "message"]) == []
-    assert report.stats["tasks"] == len(BUILT)
+    assert report.stats["tasks"] == len(BUILT) - len(slow)
 
 
 def test_frictionless_would_see_a_broken_link(csv_twins, tmp_path):
@@ -88,7 +96,7 @@ def test_every_hash_count_and_link_is_true(package):
         assert resource["hash"] == "sha256:" + hashlib.sha256((BUILT_FOLDER / resource["path"]).read_bytes()).hexdigest()
         own, schema = tables[resource["name"]], resource["schema"]
         key = ", ".join(f'"{c}"' for c in (schema.get("primaryKey") or schema["uniqueKeys"][0]))
-        assert duckdb.sql(f"select count(*) from {own}").fetchone()[0] == resource["rowCount"]
+        assert duckdb.sql(f"select count(*) from {own}").fetchall()[0][0] == resource["rowCount"]
         assert duckdb.sql(f"select {key} from {own} group by all having count(*) > 1").fetchall() == [], resource["name"]
         for link in schema.get("foreignKeys", []):
             column, target = link["fields"][0], link["reference"]["fields"][0]

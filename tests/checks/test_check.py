@@ -132,7 +132,8 @@ def test_capacitor_volts(run):
     ("10 µF 50 V", "crossover", "stop"), ("10 µF 50 V NP", "crossover", "pass"),
     (".05 400V", "line to chassis", "stop"), ("4n7 Y2 250VAC", "line to chassis", "pass"),
     (".1 X2 275VAC", "line to chassis", "stop"), (".1 X2 275VAC", "line to line", "pass"),
-    (".1 400V", "line to line", "stop"), (".02 600V", "coupling", "pass"), ("4.7 µF 350 V electrolytic", "coupling", "stop"),
+    (".1 400V", "line to line", "stop"), (".02 600V", "coupling", "pass"),
+    ("4.7 µF 350 V electrolytic", "coupling", "stop"),
     ("20 µF 25 V", "cathode bypass", "pass"),
 ])
 def test_capacitor_kind(run, marking, role, verdict):
@@ -225,7 +226,8 @@ def test_json_contract():
     said = json.loads(done.stdout)
     assert {"unit", "findings", "nodes", "replacements"} <= said.keys()
     for finding in said["findings"]:
-        assert {"check", "subject", "verdict", "figure", "limit", "unit", "evidence", "why", "sources"} <= finding.keys()
+        assert {"check", "subject", "verdict", "figure", "limit", "unit", "evidence", "why",
+                "sources"} <= finding.keys()
         assert finding["verdict"] in ("pass", "caution", "stop", "unknown")
     for node in said["nodes"]:
         assert {"id", "volts", "ripple_v", "cold_start_v"} <= node.keys()

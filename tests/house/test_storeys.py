@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-STOREYS = [("electrics", "textfile", "tomlfile"), ("notation",), ("catalogue",), ("unit", "find"), ("checks",), ("bench",),
-           ("output",), ("cli",)]
+STOREYS = [("electrics", "textfile", "tomlfile"), ("notation",), ("catalogue",), ("unit", "find"), ("checks",),
+           ("bench",), ("output",), ("cli",)]
 LEVEL = {name: level for level, names in enumerate(STOREYS) for name in names}
 MODULES = sorted((ROOT / "pipeline").rglob("*.py"))
 BODY_LINES, MODULE_LINES = 60, 420
@@ -36,7 +36,8 @@ def test_nothing_imports_upwards(path):
         elif own in LEVEL and other in LEVEL:
             assert LEVEL[other] <= LEVEL[own], f"{path} imports upwards: {name}"
         elif own not in ("cli", "__init__") and path.stem not in ("adding", "confirming"):
-            assert other != "build", f"{path}: only the command line and the two commands that write rows may open the build wing"
+            assert other != "build", (
+                f"{path}: only the command line and the two commands that write rows may open the build wing")
 
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda p: p.relative_to(ROOT).as_posix())
@@ -63,6 +64,7 @@ def test_every_public_sum_says_its_units(path):
 def test_reading_commands_load_no_heavy_library(words):
     code = ("import sys; from pipeline.cli import run; sys.argv[1:] = %r\n"
             "run()\n"
-            "print(','.join(m for m in ('pandas', 'pandera', 'pyarrow', 'scipy') if m in sys.modules), file=sys.stderr)")
+            "heavy = [m for m in ('pandas', 'pandera', 'pyarrow', 'scipy') if m in sys.modules]\n"
+            "print(','.join(heavy), file=sys.stderr)")
     done = subprocess.run([sys.executable, "-c", code % words], cwd=ROOT, capture_output=True, text=True, check=True)
     assert done.stderr.strip() == ""

@@ -185,7 +185,8 @@ def worst(finding, sim: Simulated) -> tuple[float, float] | None:
 
 def told(unit: Drawn, finding, pair: tuple[float, float], when: str) -> str:
     return (f"unit {unit.number} ({unit.rectifier} {unit.circuit.circuit}): {finding.check} {finding.subject}: "
-            f"{finding.verdict} with {finding.figure:.4g} of {finding.limit:.4g}; {when} {pair[0]:.4g} of {pair[1]:.4g}")
+            f"{finding.verdict} with {finding.figure:.4g} of {finding.limit:.4g}; "
+            f"{when} {pair[0]:.4g} of {pair[1]:.4g}")
 
 
 def accusations(unit: Drawn, findings) -> list[str]:

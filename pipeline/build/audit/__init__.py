@@ -5,7 +5,7 @@ A rule yields hits; the runner here makes faults of them. Rules about what the f
 type, in the raw table `designation_exceptions`, with a reason; a waiver that nothing needs is itself a fault.
 """
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Set
 from difflib import get_close_matches
 
 from pipeline.build.audit import curves, links, names, operation, pins, rectifiers, sections, siblings
@@ -41,7 +41,7 @@ WAIVABLE: dict[str, Rule] = _by_id(
 """Rules that `designation_exceptions` may waive for one type."""
 
 
-def audit(typed: Typed, bad: set[Place] = frozenset()) -> list[Fault]:
+def audit(typed: Typed, bad: Set[Place] = frozenset()) -> list[Fault]:
     """Every fault the rules find.
 
     `bad` names the cells that are faulty already: files in it are no ground for calling a source or a type

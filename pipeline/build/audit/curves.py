@@ -27,15 +27,15 @@ def _of_section(ground: Ground, row: TypedRow) -> list[TypedRow]:
 def bias_volts(ground: Ground) -> Iterator[Hit]:
     """Bias lies between zero and cut-off, which amplification factor or screen volts foretell."""
     for row in ground.typed["operating_points"]:
-        bias, plate, screen = (row.values[name] for name in ("bias_v", "plate_v", "screen_v"))
+        bias, plate, screen = (row.number(name) for name in ("bias_v", "plate_v", "screen_v"))
         if bias is None or bias >= 0 or plate is None:
             continue
         if screen is not None:
-            if abs(float(bias)) > SCREEN_BIAS * float(screen):
+            if abs(bias) > SCREEN_BIAS * screen:
                 yield hit(row, "bias_v", f"more than {SCREEN_BIAS:g} of the {screen:g} screen volts", _SLIP)
             continue
-        mus = [float(s.values["mu"]) for s in _of_section(ground, row) if s.values["mu"] is not None]
-        shares = [abs(float(bias)) * mu / float(plate) for mu in mus]
+        mus = [mu for s in _of_section(ground, row) if (mu := s.number("mu")) is not None]
+        shares = [abs(bias) * mu / plate for mu in mus]
         if shares and not any(TRIODE_BIAS[0] <= share <= TRIODE_BIAS[1] for share in shares):
             yield hit(row, "bias_v", f"times mu that is {shares[0]:.2g} of the plate volts, where "
                       f"{TRIODE_BIAS[0]:g} to {TRIODE_BIAS[1]:g} is usual", _SLIP)
@@ -57,11 +57,11 @@ def screen_share(ground: Ground) -> Iterator[Hit]:
 def slope_per_ampere(ground: Ground) -> Iterator[Hit]:
     """Transconductance fits the plate current it is taken at; pairs and converters are left out."""
     for row in ground.typed["operating_points"]:
-        plate, service = row.values["plate_a"], str(row.values["service"] or "")
+        plate, service = row.number("plate_a"), str(row.values["service"] or "")
         if plate is None or service == "converter" or "pair" in service:
             continue
-        known = [s for s in _of_section(ground, row) if s.values["gm_s"] is not None]
-        ratios = [float(s.values["gm_s"]) / float(plate) for s in known]
+        known = [(s, gm) for s in _of_section(ground, row) if (gm := s.number("gm_s")) is not None]
+        ratios = [gm / plate for _, gm in known]
         if ratios and not any(SLOPE_PER_AMPERE[0] <= r <= SLOPE_PER_AMPERE[1] for r in ratios):
-            yield hit(row, "plate_a", f"the transconductance at {where(known[0])} is {ratios[0]:.2g} S for each "
+            yield hit(row, "plate_a", f"the transconductance at {where(known[0][0])} is {ratios[0]:.2g} S for each "
                       f"ampere, where {SLOPE_PER_AMPERE[0]:g} to {SLOPE_PER_AMPERE[1]:g} is usual", _SLIP)

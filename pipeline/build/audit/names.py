@@ -45,9 +45,9 @@ def _named(ground: Ground, system: str) -> Iterator[tuple[str, str, TypedRow]]:
 def _observed(ground: Ground, type_: str, row: TypedRow, column: str) -> list[float]:
     """The figures to weigh a name against: the row's own if it has the column, else all of the type's."""
     if column in row.values:
-        value = row.values[column]
-        return [] if value is None else [float(value)]
-    return [float(r.values[column]) for r in ground.tubes.get(type_, ()) if r.values[column] is not None]
+        value = row.number(column)
+        return [] if value is None else [value]
+    return [value for r in ground.tubes.get(type_, ()) if (value := r.number(column)) is not None]
 
 
 def retma_heater(ground: Ground) -> Iterator[Hit]:
@@ -87,7 +87,7 @@ def european_heater(ground: Ground) -> Iterator[Hit]:
         if said is None or not said.in_makers_list:
             continue
         values = _observed(ground, type_, row, said.quantity)
-        options = [r.values[said.quantity] for r in ground.heater_options.get(type_, ())]
+        options = [r.number(said.quantity) for r in ground.heater_options.get(type_, ())]
         low, high = said.low * (1 - _ROUNDING), said.high * (1 + _ROUNDING)
         if values and not any(low <= v <= high for v in (*values, *options) if v is not None):
             unit = "V" if said.quantity == "heater_v" else "A"

@@ -110,27 +110,27 @@ def cathode_bias(ground: Ground) -> Iterator[Hit]:
                       f"{bias:g} V", _SLIP)
 
 
-def _single_power(ground: Ground) -> Iterator[tuple[TypedRow, float]]:
-    """Single-ended class A points with output power, and their plate input in watts."""
+def _single_power(ground: Ground) -> Iterator[tuple[TypedRow, float, float]]:
+    """Single-ended class A points with output power, their plate input in watts, and that power."""
     for row, tubes in _points(ground):
         service = str(row.values["service"] or "").lower()
-        watts = _watts(row, "plate")
-        if tubes == 1 and service.startswith("class a") and "ab" not in service and row.values["power_w"] and watts:
-            yield row, watts
+        watts, power = _watts(row, "plate"), row.number("power_w")
+        if tubes == 1 and service.startswith("class a") and "ab" not in service and power and watts:
+            yield row, watts, power
 
 
 def output_power(ground: Ground) -> Iterator[Hit]:
     """A class A stage turns at most half of its plate input into output."""
-    for row, watts in _single_power(ground):
-        if float(row.values["power_w"]) > CLASS_A_EFFICIENCY * watts:
+    for row, watts, power in _single_power(ground):
+        if power > CLASS_A_EFFICIENCY * watts:
             yield hit(row, "power_w", f"more than half of the plate's {watts:.3g} W", _SLIP)
 
 
 def load(ground: Ground) -> Iterator[Hit]:
     """The load of a single output tube is near its plate volts over its plate current."""
-    for row, _ in _single_power(ground):
-        ohm = row.values["load_ohm"]
-        if ohm is not None:
-            near = float(row.values["plate_v"]) / float(row.values["plate_a"])
-            if not LOAD_RATIO[0] <= float(ohm) / near <= LOAD_RATIO[1]:
+    for row, _, _ in _single_power(ground):
+        ohm, volts, amps = (row.number(name) for name in ("load_ohm", "plate_v", "plate_a"))
+        if ohm is not None and volts is not None and amps is not None:
+            near = volts / amps
+            if not LOAD_RATIO[0] <= ohm / near <= LOAD_RATIO[1]:
                 yield hit(row, "load_ohm", f"plate volts over plate current make {near:.3g} ohm", _SLIP)

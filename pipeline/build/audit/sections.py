@@ -69,12 +69,14 @@ def plate_watts(ground: Ground) -> Iterator[Hit]:
     Small battery filaments are left out: they are cheaper than any heater.
     """
     for row in ground.typed["sections"]:
-        dissipation, type_ = row.values["plate_dissipation_max_w"], str(row.values["type"])
+        dissipation, type_ = row.number("plate_dissipation_max_w"), str(row.values["type"])
         tubes = [t for t in ground.tubes.get(type_, ()) if watts_of(t) and t.values["heating"] == "heater"]
-        for tube in tubes[:1] if dissipation is not None else []:
+        if dissipation is None:
+            continue
+        for tube in tubes[:1]:
             watts = watts_of(tube) or 0.0
             low, high = _dissipation_span(row.values["kind"], class_of(tube.values["function"]))
-            if not low * watts <= float(dissipation) <= high * watts:
+            if not low * watts <= dissipation <= high * watts:
                 yield hit(row, "plate_dissipation_max_w", f"a heater of {watts:.3g} W at {where(tube)} speaks for "
                           f"{low * watts:.2g} to {high * watts:.2g} W", _SLIP)
 
@@ -95,9 +97,9 @@ def screen_watts(ground: Ground) -> Iterator[Hit]:
 def mu_gm_rp(ground: Ground) -> Iterator[Hit]:
     """Amplification factor is transconductance times plate resistance (mu = gm·rp), by definition."""
     for row in ground.typed["sections"]:
-        mu, gm, rp = (row.values[name] for name in ("mu", "gm_s", "rp_ohm"))
-        if None in (mu, gm, rp):
+        mu, gm, rp = (row.number(name) for name in ("mu", "gm_s", "rp_ohm"))
+        if mu is None or gm is None or rp is None:
             continue
-        product = float(gm) * float(rp)
-        if abs(product - float(mu)) > MU_TOLERANCE * float(mu):
+        product = gm * rp
+        if abs(product - mu) > MU_TOLERANCE * mu:
             yield hit(row, "mu", f"gm times rp makes {product:.3g}", _SLIP)

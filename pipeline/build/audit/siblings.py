@@ -54,7 +54,7 @@ def _pairs(ground: Ground) -> Iterator[tuple[str, str]]:
 def _slips(pairs: Iterable[tuple[TypedRow, TypedRow]], columns: list[str]) -> Iterator[Hit]:
     for a, b in pairs:
         for column in columns if a.values.get("section") == b.values.get("section") else ():
-            one, other = a.values[column], b.values[column]
+            one, other = a.number(column), b.number(column)
             if one is None or other is None or min(one, other) <= 0:
                 continue
             ratio = max(one, other) / min(one, other)
@@ -93,17 +93,20 @@ def _unlike(ours: list[TypedRow], theirs: list[TypedRow], columns: list[str]) ->
         for column in columns:
             a = _given(ours, section, column)
             b = _given(theirs, section, column)
-            if a and b and not any(_alike(x.values[column], y.values[column]) for x in a for y in b):
-                yield hit(b[0], column, f"{a[0].values['type']}, the same tube with another heater, has "
-                          f"{a[0].values[column]:g} at {where(a[0])}", "mend one of them, or say why they differ")
+            if a and b and not any(_alike(x, y) for _, x in a for _, y in b):
+                first, figure = a[0]
+                yield hit(b[0][0], column, f"{first.values['type']}, the same tube with another heater, has "
+                          f"{figure:g} at {where(first)}", "mend one of them, or say why they differ")
 
 
-def _given(rows: list[TypedRow], section: str, column: str) -> list[TypedRow]:
-    return [r for r in rows if str(r.values.get("section")) == section and r.values[column] is not None]
+def _given(rows: list[TypedRow], section: str, column: str) -> list[tuple[TypedRow, float]]:
+    """The rows about the section that give the figure, and the figure."""
+    return [(r, figure) for r in rows if str(r.values.get("section")) == section
+            and (figure := r.number(column)) is not None]
 
 
-def _alike(a: object, b: object) -> bool:
-    return abs(float(a) - float(b)) <= SAME_WITHIN * max(abs(float(a)), abs(float(b)))
+def _alike(a: float, b: float) -> bool:
+    return abs(a - b) <= SAME_WITHIN * max(abs(a), abs(b))
 
 
 def other_heater_watts(ground: Ground) -> Iterator[Hit]:

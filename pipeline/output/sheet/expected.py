@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 from pipeline.checks.check import Checked
-from pipeline.checks.heaters import Heater, heater_in_string, heater_on_winding, is_cold
+from pipeline.checks.heaters import Heater, RatedHeater, heater_in_string, heater_on_winding, is_cold
 from pipeline.output.sheet.words import volts
 from pipeline.unit import Part
 
@@ -72,7 +72,7 @@ def _heater(part: Part, checked: Checked, pins: list[Pin]) -> tuple[str, str]:
     return "", words
 
 
-def _heater_volts(part: Part, checked: Checked) -> tuple[Heater | None, str]:
+def _heater_volts(part: Part, checked: Checked) -> tuple[Heater | RatedHeater | None, str]:
     unit, mains = checked.unit, checked.mains
     if winding := unit.windings.get(part.at or ""):
         return heater_on_winding(part, winding.volts), f"{volts(winding.volts * mains.today)} AC"
@@ -82,12 +82,12 @@ def _heater_volts(part: Part, checked: Checked) -> tuple[Heater | None, str]:
     return heater, f"about {volts(heater.volts.value)} AC" if heater and not wrong else ""
 
 
-def _whole(heater: Heater) -> bool:
+def _whole(heater: Heater | RatedHeater) -> bool:
     """Whether the arrangement is the type's plain one, end to end."""
     return "/" not in heater.volts.subject or heater.volts.subject.endswith("/series")
 
 
-def _option_pins(heater: Heater) -> str:
+def _option_pins(heater: Heater | RatedHeater) -> str:
     """Pins of a tapped heater's arrangement as the catalogue writes them: `4+5-9`."""
     ratings = heater.part.ratings
     row = ratings.rows("heater_options").get(heater.volts.subject, {}) if ratings else {}
@@ -119,7 +119,9 @@ def _rectifier(part: Part, checked: Checked, pins: list[Pin]) -> dict[str, str]:
 
 def _ceiling(part: Part, checked: Checked, pins: list[Pin]) -> dict[str, str]:
     state = checked.state
-    node = next((n for n in state.nodes if part.ref in n.tubes), None) if state else None
+    if state is None:
+        return {}
+    node = next((n for n in state.nodes if part.ref in n.tubes), None)
     top = state.today_v(node.id) if node else None
     plates = [p.number for p in pins if p.electrodes & PLATES]
     return {p: f"≤ {volts(top)}" for p in plates} if top is not None and len(plates) == 1 else {}

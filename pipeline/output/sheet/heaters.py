@@ -81,10 +81,10 @@ def _string_table(string: HeaterString, unit: Unit) -> Markup:
 
 def string_drawing(string: HeaterString, members: Sequence[StringMember], line_v: float) -> str | None:
     """The members' rated volts end to end against the line's, a member of the wrong current hatched."""
-    known = [m for m in members[:MOST_MEMBERS] if m.volts]
+    known = [(m, m.volts) for m in members[:MOST_MEMBERS] if m.volts]
     if not known:
         return None
-    total = sum(m.volts for m in known)
+    total = sum(v for _, v in known)
     most = max(total, line_v) * 1.04
     scale = Scale(0.0, most, LEFT, RIGHT)
     heading = draw.wrap(_heading(string, members, total, line_v), RIGHT - LEFT, LABEL, bold=True)
@@ -114,10 +114,11 @@ def _said(member: StringMember) -> str:
     return f"{member.name} {plain(member.volts)} V" + ("" if member.fits else f" but {plain(member.amps)} A")
 
 
-def _bar(members: Sequence[StringMember], scale: Scale, y: float) -> str:
+def _bar(members: Sequence[tuple[StringMember, float]], scale: Scale, y: float) -> str:
+    """The members end to end, each as wide as its rated volts."""
     parts, at = [], 0.0
-    for member in members:
-        x, wide = scale(at), scale(at + member.volts) - scale(at)
+    for member, rated in members:
+        x, wide = scale(at), scale(at + rated) - scale(at)
         parts.append(draw.box(x, y, wide, BAR, fill="tint", width=1.2))
         if not member.fits:
             parts.append(draw.hatch(x, y, wide, BAR, step=7, stroke="accent", width=1.4))
@@ -128,5 +129,5 @@ def _bar(members: Sequence[StringMember], scale: Scale, y: float) -> str:
                 parts.append(draw.box(x + (wide - room) / 2, y + BAR / 2 - 8, room, 16, fill="tint", stroke=None))
                 parts.append(draw.text(x + wide / 2, y + BAR / 2 + 4, said, size=SMALL, anchor="middle"))
                 break
-        at += member.volts
+        at += rated
     return "".join(parts)

@@ -1,6 +1,7 @@
 """The foot of the sheet: recalled figures to look up, and the sources and grades behind every verdict."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from itertools import chain
 from typing import Any
 
 from pipeline.bench.bringup import BringUp
@@ -16,7 +17,9 @@ Sources = Mapping[str, Mapping[str, Any]]
 
 def figures_of(checked: Checked, advice: Advice, made: BringUp) -> list[Figure]:
     """Every figure that a verdict, a piece of advice or a step rests on, each once."""
-    return list(dict.fromkeys(f for x in (*checked.findings, *advice.buy, *advice.leave, made) for f in x.rests_on))
+    used = (*(x.rests_on for x in checked.findings), *(x.rests_on for x in advice.buy),
+            *(x.rests_on for x in advice.leave), made.rests_on)
+    return list(dict.fromkeys(chain.from_iterable(used)))
 
 
 def recalled_section(used: Sequence[Figure], pins: Mapping[str, list[dict]], sources: Sources) -> Markup | None:

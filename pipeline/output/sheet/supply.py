@@ -5,7 +5,7 @@ import numpy as np
 from pipeline.checks.check import Checked
 from pipeline.checks.rectifier import computed_limit, published_limit, rating
 from pipeline.checks.supply import SupplyState, ladder_uf, sections_for
-from pipeline.electrics.supply import Waveforms, supply
+from pipeline.electrics.supply import Waveforms
 from pipeline.output.sheet.markup import Markup, blank, el, note, own, prose, section, table, unbroken
 from pipeline.output.sheet.words import evidence, ripple, volts
 from pipeline.output.svg.supply import capacitor_curve, waveform
@@ -51,13 +51,12 @@ def _node(node: Node) -> Markup:
 def waves_of(state: SupplyState) -> tuple[Waveforms, dict[str, np.ndarray]] | None:
     """Two cycles at today's mains under full load, and each plate's or diode's current; None where not found."""
     one = np.array([1.0])
+    sections = sections_for(state, one, np.array([state.reservoir_uf or 0.0]))
     try:
-        waves = supply(
-            state.supply.circuit, state.supply.secondary_v * state.mains.today * one, state.mains.hertz,
-            state.source_ohm, sections_for(state, one, np.array([state.reservoir_uf or 0.0])),
-            input=state.supply.input, perveance=state.device.perveance, threshold_v=state.device.threshold_v,
-            waveforms=True).waveforms
+        waves = state.run(state.mains.today * one, sections, waveforms=True).waveforms
     except (ArithmeticError, ValueError):
+        return None
+    if waves is None:
         return None
     first = waves.plate_a[0]
     name = f"{state.device.part.ref} {'plate' if state.device.kind == 'tube' else 'diode'}"
@@ -88,8 +87,8 @@ def _curve(state: SupplyState) -> Markup:
     drawn = capacitor_curve(
         ladder, volts, peaks, limit.value if limit else None,
         state.reservoir_uf, largest_uf(state), key="sheet")
-    caption = (f"What another first capacitor would do, at today's {state.mains.today_v:g} V under full load. More is not "
-               "better: stay left of the largest and below the limit.")
+    caption = (f"What another first capacitor would do, at today's {state.mains.today_v:g} V under full load. More is "
+               "not better: stay left of the largest and below the limit.")
     return el("figure", Markup(drawn), el("figcaption", caption))
 
 

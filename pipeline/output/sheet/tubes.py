@@ -55,8 +55,8 @@ def _tube(part: Part, checked: Checked, rows: list[dict]) -> Markup:
     found = expected(part, checked, rows)
     drawn = None
     if rows:
-        base = part.ratings.figure("tubes", "base")
-        drawn = base_drawing(part.ratings.type, str(base.value) if base else None, rows, volts=found.pins, key=part.ref)
+        base = part.rating("tubes", "base")
+        drawn = base_drawing(part.called, str(base.value) if base else None, rows, volts=found.pins, key=part.ref)
     heading = el("h3", own(part.ref), " ", el("span", own(type_of(part))), " ", el("small", el("bdi", _where(part))))
     return el("article", heading,
               el("figure", Markup(drawn)) if drawn else note("No pin map is held for it: see the maker's drawing."),

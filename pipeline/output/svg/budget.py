@@ -92,8 +92,8 @@ def _said(member: Member) -> str:
 
 def _winding(winding: WindingLoad, scale: Scale, y: float) -> tuple[str, float]:
     """One winding from height `y`: heading, bar, rating, and its members in words; and the height reached."""
-    heading = f"{winding.name}, {plain(winding.volts)} V: {_verdict(winding)}"
-    heading = draw.wrap(heading, RIGHT - LEFT, LABEL, bold=True)
+    said = f"{winding.name}, {plain(winding.volts)} V: {_verdict(winding)}"
+    heading = draw.wrap(said, RIGHT - LEFT, LABEL, bold=True)
     parts = [draw.lines(LEFT, y + 14, heading, bold=True)]
     y += len(heading) * LEADING[LABEL] + 8
     parts += [_bar(winding, scale, y), _rating(winding, scale, y)]
