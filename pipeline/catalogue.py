@@ -221,7 +221,7 @@ class Catalogue:
             return
         rows = self.query(
             "select type, \"table\", subject, quantity, value, text, unit, evidence, source_id, locator, note from "
-            f"({' union '.join(parts)}) order by raw_file, raw_line", [*wanted, *small])
+            f"({' union all '.join(parts)}) order by raw_file, raw_line", [*wanted, *small])
         for type_, table, subject, quantity, value, text, unit, evidence, source, locator, note in rows:
             figure = Figure(subject, quantity, text if value is None else value, unit, evidence, source, locator, note)
             if table in small:

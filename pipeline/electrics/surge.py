@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from .network import circuit_named
 from .sections import Section
@@ -65,12 +66,18 @@ def switch_on_surge(
     return _run(step_on, step_off, drive, emf, len(sections))
 
 
+def _one(value: ArrayLike | None) -> float:
+    """A section's field as the single number it must be here."""
+    return float(np.asarray(value, dtype=float))
+
+
 def _duration(sections: Sequence[Section]) -> float:
     """Seconds that hold a few swings of the slowest choke with all capacitors, or a few time constants."""
-    farad = sum(float(s.capacitance_f) for s in sections)
-    henry = sum(float(s.series_h) for s in sections)
-    ohm = sum(float(s.series_ohm) for s in sections)
-    return min(max(_SWINGS * 2 * np.pi * np.sqrt(henry * farad), 2 * _SWINGS * ohm * farad, 0.1), _LONGEST_S)
+    farad = sum(_one(s.capacitance_f) for s in sections)
+    henry = sum(_one(s.series_h) for s in sections)
+    ohm = sum(_one(s.series_ohm) for s in sections)
+    swing = 2 * np.pi * float(np.sqrt(henry * farad))
+    return min(max(_SWINGS * swing, 2 * _SWINGS * ohm * farad, 0.1), _LONGEST_S)
 
 
 def _steps(sections: Sequence[Section], ohm: float, stacked: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -78,31 +85,31 @@ def _steps(sections: Sequence[Section], ohm: float, stacked: int) -> tuple[np.nd
 
     States: node volts, then choke currents.
     """
-    chokes = [i for i, s in enumerate(sections) if float(s.series_h) > 0]
+    chokes = [i for i, s in enumerate(sections) if _one(s.series_h) > 0]
     n, m = len(sections), len(sections) + len(chokes)
     rate = np.zeros((m, m))
     for i, section in enumerate(sections):
-        farad = float(section.capacitance_f) / (stacked if i == 0 else 1)
+        farad = _one(section.capacitance_f) / (stacked if i == 0 else 1)
         farad = max(farad, 1e-9)
         if section.load_ohm is not None:
-            rate[i, i] -= 1.0 / (float(section.load_ohm) * farad)
+            rate[i, i] -= 1.0 / (_one(section.load_ohm) * farad)
         if i == 0:
             continue
         parent = i - 1 if section.parent is None else section.parent
-        above = float(sections[parent].capacitance_f) / (stacked if parent == 0 else 1)
+        above = _one(sections[parent].capacitance_f) / (stacked if parent == 0 else 1)
         above = max(above, 1e-9)
         if i in chokes:
-            k, henry = n + chokes.index(i), float(section.series_h)
-            rate[k, [parent, i, k]] = 1 / henry, -1 / henry, -float(section.series_ohm) / henry
+            k, henry = n + chokes.index(i), _one(section.series_h)
+            rate[k, [parent, i, k]] = 1 / henry, -1 / henry, -_one(section.series_ohm) / henry
             rate[i, k] += 1 / farad
             rate[parent, k] -= 1 / above
         else:
-            leak = 1 / max(float(section.series_ohm), 1e-3)
+            leak = 1 / max(_one(section.series_ohm), 1e-3)
             rate[i, parent] += leak / farad
             rate[i, i] -= leak / farad
             rate[parent, i] += leak / above
             rate[parent, parent] -= leak / above
-    first = max(float(sections[0].capacitance_f) / stacked, 1e-9)
+    first = max(_one(sections[0].capacitance_f) / stacked, 1e-9)
     conducting = rate.copy()
     conducting[0, 0] -= 1 / (ohm * first)
     half, eye = _STEP_S / 2, np.eye(m)

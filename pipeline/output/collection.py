@@ -94,7 +94,8 @@ _CLEAR = "\r\x1b[2K"
 
 def _bar(done: int, total: int, seconds: float) -> str:
     full = 30 * done // max(total, 1)
-    return f"{_CLEAR}[{'#' * full}{' ' * (30 - full)}] {done} of {total} units, {done / max(seconds, 1e-3):.0f} a second"
+    speed = done / max(seconds, 1e-3)
+    return f"{_CLEAR}[{'#' * full}{' ' * (30 - full)}] {done} of {total} units, {speed:.0f} a second"
 
 
 def _status(counts: dict[str, Counter[str]]) -> int:
