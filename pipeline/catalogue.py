@@ -45,6 +45,15 @@ class Ratings:
     def add(self, table: str, figure: Figure) -> None:
         self.tables[table][figure.subject][figure.quantity] = figure
 
+    def with_figure(self, table: str, figure: Figure) -> "Ratings":
+        """A copy in which `figure` stands in the place of the one it replaces; the ratings themselves stay."""
+        changed = Ratings(self.type)
+        for name, rows in self.tables.items():
+            for subject, row in rows.items():
+                changed.tables[name][subject] = dict(row)
+        changed.add(table, figure)
+        return changed
+
     def figure(self, table: str, quantity: str) -> Figure | None:
         """The figure of a table with one row a type (tubes, rectifiers, diodes, lamps), or None."""
         return self.tables[table][self.type].get(quantity) if self.type in self.tables.get(table, ()) else None

@@ -58,7 +58,7 @@ def _other(part: Part, line: Replacement | None, catalogue: Catalogue) -> Part |
     ratings = catalogue.ratings([line.type]).get(line.type)
     inverse = ratings.figure("diodes", "piv_max_v") if ratings else None
     if ratings is not None and inverse is not None and line.arrangement == TWO_IN_ARM:
-        ratings.add("diodes", inverse._replace(value=2 * inverse.value))
+        ratings = ratings.with_figure("diodes", inverse._replace(value=2 * inverse.value))
     return replace(named, reading=read_part(named, catalogue), ratings=ratings)
 
 

@@ -124,18 +124,30 @@ def output_finding(state: SupplyState) -> Finding | None:
         return _unknown("rectifier-output", state, f"the DC load is not known: {state.missing}", state.mend, None, "A")
     chart = sorted((v, a) for v, a, _ in corners)
     limit = float(np.interp(min(volts, top_v), [v for v, _ in chart], [a for _, a in chart]))
+    limit *= _plates_share(state)
     return _output_verdict(state, ref, top_v, limit, used)
+
+
+def _plates_share(state: SupplyState) -> float:
+    """Part of a two-plate tube's rated output that a doubler may draw: there each plate carries the whole load."""
+    plates = rating(state, "connection")
+    doubles = state.supply.circuit in ("doubler", "half-wave doubler")
+    return 0.5 if doubles and plates is not None and plates.value in ("two half-wave", "full-wave") else 1.0
 
 
 def _output_verdict(state: SupplyState, ref: str, top_v: float, limit: float, used: tuple[Figure, ...]) -> Finding:
     """The load against the limit; the chart's AC volts are nominal ones, which leave 10 % for a high line."""
-    load, given = state.load_a(TODAY), state.supply.secondary_v
+    load, most, given = state.load_a(TODAY), state.load_a(HIGH), state.supply.secondary_v
     volts, high = given * state.mains.today, given * state.mains.high
     rests_on = figures(*used, *state.rests_on, DESIGN_CENTRE_ALLOWANCE if volts > top_v else None)
     what = f"{ref} gives {load * 1000:.0f} mA; at {volts:.0f} V AC on each plate it may give {limit * 1000:.0f} mA"
     if load > limit:
         return Finding("rectifier-output", ref, "stop", load, limit, "A", what + ".",
                        "Find what draws too much, or fit a larger rectifier.", rests_on)
+    if most > limit:
+        return Finding("rectifier-output", ref, "caution", most, limit, "A",
+                       f"{what}, but at {state.mains.high_v:g} V mains it gives {most * 1000:.0f} mA.",
+                       "Keep the mains down, or see what draws so much.", rests_on)
     if given > top_v or high > top_v * (1 + LINE_VARIATION):
         return Finding("rectifier-output", ref, "caution", volts, top_v, "V",
                        f"{what}, but its chart ends at {top_v:g} V and leaves 10 % for a high line.",
@@ -176,11 +188,12 @@ def winding_finding(state: SupplyState) -> Iterator[Finding]:
                       f"The high-voltage winding is rated for {rated * 1000:.0f} mA; its load is not known: "
                       f"{state.missing}.", state.mend, state.rests_on)
         return
-    load = state.load_a(TODAY)
-    verdict = "stop" if load > rated else "pass"
-    yield Finding("winding-current", ref, verdict, load, rated, "A",
-                  f"The high-voltage winding gives {load * 1000:.0f} mA DC ({state.winding_rms_a(TODAY) * 1000:.0f} mA "
-                  f"rms); it is rated for {rated * 1000:.0f} mA DC.",
+    load, most = state.load_a(TODAY), state.load_a(HIGH)
+    verdict = judge(load, most, rated)
+    yield Finding("winding-current", ref, verdict, most, rated, "A",
+                  f"The high-voltage winding gives {load * 1000:.0f} mA DC today "
+                  f"({state.winding_rms_a(TODAY) * 1000:.0f} mA rms), {most * 1000:.0f} mA at {state.mains.high_v:g} V mains; it is rated for "
+                  f"{rated * 1000:.0f} mA DC.",
                   "" if verdict == "pass" else "Find what draws too much: the transformer overheats.", state.rests_on)
 
 

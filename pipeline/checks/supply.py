@@ -260,7 +260,7 @@ def solve(state: SupplyState) -> Solved:
     today, high = state.mains.today, state.mains.high
     mains = np.array([today, high, high, high, *[today] * ladder.size, *[high] * ladder.size])
     load = np.array([1.0, 1.0, 0.0, 0.5, *[1.0] * 2 * ladder.size])
-    first = np.array([fitted, fitted * UPPER, fitted, fitted, *ladder, *ladder * UPPER])
+    first = np.array([fitted, *[fitted * UPPER] * 3, *ladder, *ladder * UPPER])
     return state.run(mains, sections_for(state, load, first))
 
 

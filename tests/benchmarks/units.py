@@ -1,9 +1,11 @@
 """Units a second, memory, and growth with the number of units. Run: python -m tests.benchmarks.units [units ...]
 
 The units are the demo units with other mains, windings, capacitors and loads, no two alike. Without numbers: 100, 1000
-and 10000. Memory is that of the first process and of the largest of the others.
+and 10000. `units/core-s` counts only the time the cores spent on it, whatever else the machine does. Memory is that of
+the first process and for each core that of the largest of the others.
 """
 
+import os
 import random
 import re
 import resource
@@ -36,15 +38,16 @@ def generate(root: Path, count: int, seed: int = 1) -> None:
 
 def main(counts: list[int]) -> None:
     """Print one line for each number of units."""
-    print(f"{'units':>8} {'findings':>9} {'seconds':>8} {'units/s':>8} {'MB':>6}   on {cores()} cores")
+    print(f"{'units':>8} {'findings':>9} {'seconds':>8} {'units/s':>8} {'units/core-s':>12} {'MB':>6}   on {cores()} cores")
     for count in counts:
         with tempfile.TemporaryDirectory() as folder:
             generate(Path(folder), count)
-            begin = time.perf_counter()
+            begin, busy = time.perf_counter(), sum(os.times()[:4])
             rows = sum(b.num_rows for b in check_many(unit_folders(Path(folder)), ROOT / "data_built"))
-            spent = time.perf_counter() - begin
-        memory = sum(resource.getrusage(who).ru_maxrss for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
-        print(f"{count:>8} {rows:>9} {spent:>8.1f} {count / spent:>8.0f} {memory / 1024:>6.0f}", flush=True)
+            spent, busy = time.perf_counter() - begin, sum(os.times()[:4]) - busy
+        own, other = (resource.getrusage(who).ru_maxrss / 1024 for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+        print(f"{count:>8} {rows:>9} {spent:>8.1f} {count / spent:>8.0f} {count / busy:>12.0f} "
+              f"{own + cores() * other:>6.0f}", flush=True)
 
 
 if __name__ == "__main__":

@@ -58,7 +58,8 @@ class Result(NamedTuple):
 
     dc_v: np.ndarray
     crest_v: np.ndarray
-    across_v: float  # DC across each capacitor of a doubler; of others the first node
+    across_v: float  # DC across one capacitor of a doubler; of others the first node
+    across_crest_v: float  # most across either of the two
     peak_a: float
     load_a: float
     inverse_v: float
@@ -87,9 +88,12 @@ def steady(circuit: Circuit, ratio: float = 1.0, first: float = 1.0, share: floa
     return net.result(time, values, 1)
 
 
-def switch_on(circuit: Circuit, ratio: float, first: float = 1.0) -> Result:
-    """Everything empty and the load not yet warm: a cold start on a rectifier that conducts at once."""
-    net = _Net(_scaled(circuit, ratio, first, 0.0))
+def switch_on(circuit: Circuit, ratio: float, first: float = 1.0, phase_deg: float = 0.0) -> Result:
+    """Everything empty and the load not yet warm: a cold start on a rectifier that conducts at once.
+
+    `phase_deg` is where in the cycle the switch closes: 0 at the zero, 90 at the crest.
+    """
+    net = _Net(_scaled(circuit, ratio, first, 0.0), phase_deg)
     time, values, _ = net.run(dict.fromkeys(net.guess(), 0.0), 50, 100)
     return net.result(time, values, 50)
 
@@ -103,8 +107,8 @@ def _scaled(circuit: Circuit, ratio: float, first: float, share: float) -> Circu
 class _Net:
     """The netlist of a circuit, run from a given state (volts of capacitors, amps of chokes)."""
 
-    def __init__(self, circuit: Circuit):
-        self.c, self.peak = circuit, math.sqrt(2) * circuit.volts
+    def __init__(self, circuit: Circuit, phase_deg: float = 0.0):
+        self.c, self.peak, self.phase = circuit, math.sqrt(2) * circuit.volts, phase_deg
         self.diodes: list[str] = []
         self.chokes = [i for i, s in enumerate(circuit.stages) if s.henry]
         self.doubler = circuit.circuit.endswith("doubler")
@@ -164,7 +168,7 @@ class _Net:
 
     def _rectifier(self, state: dict[str, float]) -> str:
         kind, out = self.c.circuit, "k" if self.c.choke_input else "n0"
-        wave = f"SIN(0 {self.peak:.9g} {self.c.hertz:.9g})"
+        wave = f"SIN(0 {self.peak:.9g} {self.c.hertz:.9g} 0 0 {self.phase:g})"
         farad = self.c.stages[0].farad
         store = "" if self.c.choke_input else f"C0 {out} 0 {farad:.9g} IC={state['c0']:.9g}\n"
         idle = "Rk k 0 1e7\n" if self.c.choke_input else ""
@@ -184,12 +188,15 @@ class _Net:
         return f"Vs s 0 {wave}\n" + series + self._diode("a", "n0") + self._diode("0", "a") + store
 
     def vectors(self) -> list[str]:
-        """What is written out: nodes, diodes, chokes, volts across the first diode and the doubler's capacitor."""
+        """What is written out, the last four: volts back across the first diode; of a doubler its second diode
+        (half-wave) or second capacitor (full-wave); across its first capacitor; the winding.
+        """
         out, kind = "k" if self.c.choke_input else "n0", self.c.circuit
         across = {"doubler": "v(n0,b)", "half-wave doubler": "v(a,z)"}.get(kind, f"v({out})")
+        other = {"doubler": "v(b)", "half-wave doubler": "v(a)"}.get(kind, f"v({out},a)")
         source = {"bridge": "v(s,b)", "doubler": "v(s,b)"}.get(kind, "v(s)")
         return [*(f"v({n})" for n in self.nodes), *(f"i(v{d})" for d in self.diodes),
-                *(f"i(l{i})" for i in self.chokes), f"v({out},a)", across, source]
+                *(f"i(l{i})" for i in self.chokes), f"v({out},a)", other, across, source]
 
     def run(self, state: dict[str, float], cycles: int, steps: int, seen: int | None = None):
         """(time, values, state at the end); the values of the last `seen` cycles, else of all."""
@@ -224,8 +231,13 @@ class _Net:
         crest = np.array([row[1].max() for row in cut[:count]])
         amps = sum(self._load(i, *cut[i]) for i in range(count))
         peak = max(row[1].max() for row in cut[count:count + plates])
-        return Result(dc, crest, _mean(*cut[-2]), float(peak), amps, float(cut[-3][1].max()), cut[0][1],
-                      cut[-1][1] / self.peak)
+        inverse, crests = [cut[-4][1].max()], [cut[-2][1].max()]
+        if self.c.circuit == "half-wave doubler":
+            inverse.append(cut[-3][1].max())
+        if self.c.circuit == "doubler":
+            crests.append(cut[-3][1].max())
+        return Result(dc, crest, _mean(*cut[-2]), float(max(crests)), float(peak), amps, float(max(inverse)),
+                      cut[0][1], cut[-1][1] / self.peak)
 
     def _load(self, i: int, time: np.ndarray, volts: np.ndarray) -> float:
         s = self.c.stages[i]

@@ -20,8 +20,7 @@ POWER = ("6V6GT", "6BQ5", "6AQ5", "6L6GC", "6SN7GTB", "12AX7", "6SL7GT")
 SILICON = ("1N4003", "1N4004", "1N4005", "1N4006", "1N4007", "1N5399", "1N5408")
 STRINGS = {0.15: (("35W4",), ("50C5", "50B5", "35C5", "50EH5"), ("12BE6", "12BA6", "12AV6", "12AT6", "12AU6", "12AX7")),
            0.1: (("38A3", "UY41"), ("UCL83", "50BM8", "45B5", "UBL21"), ("UCH81", "UCH41", "UF41", "UAF41", "19BX6"))}
-LEAST_OHM, MOST_OHM = 0.05, 0.6
-"""Source resistance per volt of the winding."""
+OHM_PER_VOLT = (0.05, 0.6)
 
 
 class Rated(NamedTuple):
@@ -60,7 +59,6 @@ class Drawn:
     capacitors: dict[str, Rated] = field(default_factory=dict)
     windings: dict[str, tuple[float, float, list[Heater]]] = field(default_factory=dict)
     string: tuple[float, list[Heater], float] | None = None
-    shared: bool = False
 
     def write(self, folder: Path) -> Path:
         folder.mkdir(parents=True, exist_ok=True)
@@ -74,6 +72,8 @@ class Tables:
 
     def __init__(self, built: Path):
         self.built, self.db = built, duckdb.connect()
+        self.diodes = {row["type"]: row for row in self.rows("diodes", "drop_v > 0 and drop_at_a > 0")}
+        self.regions = self.rows("regions", "high_v > 0 and low_v > 0 order by region")
 
     def rows(self, table: str, where: str = "true") -> list[dict[str, Any]]:
         made = self.db.execute(f"select * from read_parquet('{self.built / table}.parquet') where {where}")
@@ -91,14 +91,6 @@ class Tables:
             if row["type"] in found:
                 found[row["type"]].setdefault(row["input"], []).append((row["ac_v"], row["dc_a"]))
         return found
-
-    @cached_property
-    def diodes(self) -> dict[str, dict[str, Any]]:
-        return {row["type"]: row for row in self.rows("diodes", "drop_v > 0 and drop_at_a > 0")}
-
-    @cached_property
-    def regions(self) -> list[dict[str, Any]]:
-        return self.rows("regions", "high_v > 0 and low_v > 0 order by region")
 
     @cached_property
     def heaters(self) -> dict[str, dict[str, Any]]:
@@ -157,15 +149,13 @@ class _Drawing:
         self.parts.append(f"{ref},{marking},{role},{at},{measured},")
 
     def unit(self) -> Drawn:
-        kind = self.one(("tube",) * 10 + ("silicon",) * 5 + ("line",) * 3 + ("doubler",) * 2)
+        kind = self.one(("tube",) * 10 + ("silicon",) * 4 + ("line",) * 3 + ("doubler",) * 3)
         self._mains(line=kind == "line")
         self._rectifier(kind)
         self._filter()
         self._heaters()
         self.made.toml, self.made.parts = "\n".join(self.toml) + "\n", "\n".join(self.parts) + "\n"
         return self.made
-
-    # mains ---------------------------------------------------------------------------------------------------
 
     def _mains(self, line: bool) -> None:
         region = self.one(self.tables.regions)
@@ -179,8 +169,6 @@ class _Drawing:
             self.toml.append(f"mains_high_v = {high:g}")
         self.hertz, self.nominal = region["frequency_hz"], nominal
         self.made.design_v, self.made.today, self.made.high = design, today / design, max(high, today) / design
-
-    # rectifier -----------------------------------------------------------------------------------------------
 
     def _rectifier(self, kind: str) -> None:
         known, self.choke_input = self.tables.rectifiers, False
@@ -225,14 +213,11 @@ class _Drawing:
             piv = row["piv_max_v"] / (2 * math.sqrt(2) * self.made.high)
             self.volts = min(top, piv * 1.1) * self.between(0.55, 1.06)
         self.volts = round(self.volts)
-        self.own_ohm = round(self.volts * self.log(LEAST_OHM, MOST_OHM)) if not self.line else 3.0
-        self.primary_ohm = round(self.made.design_v * self.log(0.005, 0.08), 1) if self.chance(0.6) else 0.0
+        self.own_ohm = round(self.volts * self.log(*OHM_PER_VOLT)) if not self.line else 3.0
+        through_transformer = self.chance(0.6) and not self.line
+        self.primary_ohm = round(self.made.design_v * self.log(0.005, 0.08), 1) if through_transformer else 0.0
         self.added_ohm = round(self.log(10, 200)) if self.chance(0.3) or self.line else 0.0
-        if self.line:
-            self.primary_ohm = 0.0
         self.source = self.own_ohm + self.primary_ohm * (self.volts / self.made.design_v) ** 2 + self.added_ohm
-
-    # filter and load -----------------------------------------------------------------------------------------
 
     def _load_a(self) -> float:
         row, inputs = self.row, "choke" if self.choke_input else "capacitor"
@@ -240,14 +225,15 @@ class _Drawing:
             return self.log(0.03, 0.5)
         corners = row.get(inputs) or [(self.volts, row["dc_output_max_a"] or row["drop_at_a"])]
         full = float(np.interp(self.volts, *zip(*corners, strict=True)))
-        return full * self.between(0.3, 1.1) * (0.6 if self.kind.endswith("doubler") else 1.0)
+        share = self.one((self.between(0.3, 1.1), self.between(0.85, 1.05)))
+        return full * share * (0.6 if self.kind.endswith("doubler") else 1.0)
 
     def _filter(self) -> None:
         count = int(self.rng.integers(1, 4))
         total = self._load_a()
         stacked = 2 if self.kind.endswith("doubler") else 1
         crest = stacked * math.sqrt(2) * self.volts
-        about = 0.9 * crest
+        about = 0.9 * crest  # where the stated rule looks for a tube's published point
         level = about * (0.7 if self.choke_input else 0.9)
         shares = self.rng.dirichlet([4.0, 1.5, 0.8][:count]) * total
         parents = [None, 0, int(self.rng.integers(0, 2))][:count]
@@ -258,8 +244,8 @@ class _Drawing:
             load, words = self._load(i, float(shares[i]), level, about)
             uf = self._first_uf() if i == 0 else float(self.one(TRADE_UF[1:12]))
             stages.append(Stage(parents[i], ohm, henry, uf * 1e-6, **load))
-            lines = [f'id = "B{i + 1}"', *([f'from = "B{parents[i] + 1}"'] if i else []), *series, *words]
-            self.node_lines.append(lines)
+            fed = [f'from = "B{parents[i] + 1}"'] if i else []
+            self.node_lines.append([f'id = "B{i + 1}"', *fed, *series, *words])
         self._capacitors(stages, crest)
         drop = (self.row["drop_v"], self.row["drop_at_a"])
         self.made.circuit = Circuit(self.kind, self.choke_input, self.volts, self.hertz, self.source, self.silicon,
@@ -322,8 +308,8 @@ class _Drawing:
     def _capacitor(self, i: int, uf: float, volts: float, stages: list[Stage]) -> list[str]:
         role = "reservoir" if i == 0 else "smoothing"
         if i == 0 and self.kind == "doubler":
-            for ref in ("C1", "C9"):
-                self.part(ref, f"{uf:g} µF {volts:g} V", role, "B1")
+            self.part("C9", f"{uf:g} µF {volts:g} V", role, "B1")
+            self.part("C1", f"{uf:g} µF {volts:g} V", role, "B1")
             return ["C1", "C9"]
         if self.chance(0.2):
             measured = round(uf * self.between(0.85, 1.25), 1)
@@ -343,21 +329,15 @@ class _Drawing:
         self.supply += [f"primary_ohm = {self.primary_ohm:g}"] if self.primary_ohm else []
         self.supply += [f"added_ohm = {self.added_ohm:g}"] if self.added_ohm else []
         if self.chance(0.6) and not self.line:
-            self.made.winding_a = round(total * self.between(0.85, 1.5), 3)
+            self.made.winding_a = round(total * self.between(0.85, 1.3), 3)
             self.supply.append(f"secondary_a = {self.made.winding_a:g}")
         for lines in self.node_lines:
             self.supply += ["[[supply.node]]", *lines]
-        type_ = self.row["type"]
-        self.made.rectifier, self.made.limits = type_, dict(self.row)
+        self.made.rectifier, self.made.limits = self.row["type"], dict(self.row)
         self.made.slow = not self.silicon and self.row.get("heating") == "heater"
 
-    # heaters -------------------------------------------------------------------------------------------------
-
     def _heaters(self) -> None:
-        if self.line:
-            self._string()
-        else:
-            self._windings()
+        (self._string if self.line else self._windings)()
         self.toml += self.supply
 
     def _windings(self) -> None:
@@ -372,17 +352,16 @@ class _Drawing:
         if self.chance(0.3):
             self.part("PL1", "#47", "lamp", "H1")
             mine.append(Heater("PL1", 6.3, 0.15))
-        self.at = {}
         if self.silicon:
             self.part("V1", self.row["type"], "rectifier")
         else:
             own = self.tables.heater("V1", self.row["type"], volts=6.3)
-            self.made.shared = own.volts == 6.3 and bool(mine) and self.chance(0.6)
-            if self.made.shared:
+            shared = own.volts == 6.3 and bool(mine) and self.chance(0.6)
+            if shared:
                 mine.append(own)
             else:
                 self._winding_of("H2", own.volts, [own])
-            self.part("V1", self.row["type"], "rectifier", "H1" if self.made.shared else "H2")
+            self.part("V1", self.row["type"], "rectifier", "H1" if shared else "H2")
         if mine:
             self._winding_of("H1", 6.3, mine)
 
@@ -394,8 +373,8 @@ class _Drawing:
 
     def _string(self) -> None:
         _, outputs, others = STRINGS[self.amps]
-        types = [self.one(outputs), *(self.one(others) for _ in range(int(self.rng.integers(2, 5))))]
-        types = [t for t in types if t in self.tables.heaters]
+        wanted = [self.one(outputs), *(self.one(others) for _ in range(int(self.rng.integers(2, 5))))]
+        types = [t for t in wanted if t in self.tables.heaters]
         members = [self.tables.heater(f"V{i + 2}", t, amps=self.amps) for i, t in enumerate(types)]
         for heater, type_ in zip(members, types, strict=True):
             self.part(heater.ref, type_, "", "S1")
@@ -414,9 +393,8 @@ class _Drawing:
         self.made.string = (self.amps, members, ohm)
 
     def _dropper(self, members: list[Heater]) -> float:
-        rest = self.made.design_v - sum(h.volts for h in members)
-        if rest < 0.04 * self.made.design_v:
+        if (rest := self.made.design_v - sum(h.volts for h in members)) < 0.04 * self.made.design_v:
             return 0.0
-        ohm = float(max(round(rest / self.amps * self.between(0.75, 1.1), -1), 10))
+        ohm = max(round(rest / self.amps * self.between(0.75, 1.1), -1), 10.0)
         self.part("R90", f"{ohm:g} ohm 25W", "dropper")
         return ohm

@@ -62,7 +62,8 @@ class Simulated:
         if self.unit.slow:
             return [circuit.steady(self.unit.circuit, self.ratio, self.first, 0.5)]
         sudden = self.unit.circuit.silicon and any(s.henry for s in self.unit.circuit.stages)
-        return [self.idle, *([circuit.switch_on(self.unit.circuit, self.ratio, self.first)] if sudden else [])]
+        phases = (0.0, 90.0) if sudden else ()
+        return [self.idle, *(circuit.switch_on(self.unit.circuit, self.ratio, self.first, p) for p in phases)]
 
     def node_v(self, result: circuit.Result, node: int) -> float:
         """DC volts across each capacitor of the node."""
@@ -71,9 +72,10 @@ class Simulated:
 
     def start_v(self, node: int) -> float:
         """Most DC volts across each capacitor of the node at switch-on, the swing past the crest counted."""
-        share = 0.5 if self.unit.circuit.circuit == "doubler" and node == 0 else 1.0
-        swung = [share * float(r.crest_v[node]) for r in self.starting[1:]]
-        return max(self.node_v(self.starting[0], node), *swung) if swung else self.node_v(self.starting[0], node)
+        doubler = self.unit.circuit.circuit == "doubler" and node == 0
+        swung = (r.across_crest_v if doubler else float(r.crest_v[node]) for r in self.starting[1:])
+        return max([self.node_v(self.starting[0], node), *swung])
+
 
 
 def figures(finding, sim: Simulated) -> list[tuple[float, float]]:
