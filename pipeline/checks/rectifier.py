@@ -192,8 +192,8 @@ def winding_finding(state: SupplyState) -> Iterator[Finding]:
     verdict = judge(load, most, rated)
     yield Finding("winding-current", ref, verdict, most, rated, "A",
                   f"The high-voltage winding gives {load * 1000:.0f} mA DC today "
-                  f"({state.winding_rms_a(TODAY) * 1000:.0f} mA rms), {most * 1000:.0f} mA at {state.mains.high_v:g} V mains; it is rated for "
-                  f"{rated * 1000:.0f} mA DC.",
+                  f"({state.winding_rms_a(TODAY) * 1000:.0f} mA rms), {most * 1000:.0f} mA at "
+                  f"{state.mains.high_v:g} V mains; it is rated for {rated * 1000:.0f} mA DC.",
                   "" if verdict == "pass" else "Find what draws too much: the transformer overheats.", state.rests_on)
 
 

@@ -45,10 +45,11 @@ def switch_on_surge(
 
     Notes
     -----
-    Switched on at the crest. Steps of 40 µs by the trapezoidal rule, the diode a switch with threshold and the
-    source's resistance. A doubler is taken as one source of twice the volts behind twice the resistance, its two
-    capacitors in series. Chokes are linear and the winding has no leakage. Not for rectifiers that warm up slowly
-    against the filter's own swing: their emission rises over a second or more and the filter follows it.
+    Switched on at the crest and at the zero crossing, the worse of both. Steps of 40 µs by the trapezoidal
+    rule, the diode a switch with threshold and the source's resistance. A doubler is taken as one source of
+    twice the volts behind twice the resistance, its two capacitors in series. Chokes are linear and the winding
+    has no leakage. Not for rectifiers that warm up slowly against the filter's own swing: their emission rises
+    over a second or more and the filter follows it.
 
     References
     ----------
@@ -62,8 +63,9 @@ def switch_on_surge(
     step_on, step_off, drive = _steps(sections, source_ohm * kind.stacked, kind.stacked)
     count = int(_duration(sections) / _STEP_S)
     angle = 2 * np.pi * frequency_hz * _STEP_S * np.arange(count + 1)
-    emf = crest * (np.abs(np.cos(angle)) if full_wave else np.cos(angle))
-    return _run(step_on, step_off, drive, emf, len(sections))
+    waves = [np.cos(angle), np.sin(angle)]
+    runs = [_run(step_on, step_off, drive, crest * (np.abs(w) if full_wave else w), len(sections)) for w in waves]
+    return np.maximum(*runs)
 
 
 def _one(value: ArrayLike | None) -> float:
