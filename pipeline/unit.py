@@ -2,6 +2,7 @@
 
 import csv
 import tomllib
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -188,7 +189,7 @@ def _parts(path: Path) -> dict[str, Part]:
     except csv.Error as error:
         raise UnitError(f"{path}: cannot be read as CSV: {error}: look for a quotation mark not closed") from None
     lines = [(n, cells) for n, cells in lines if any(c.strip() for c in cells)]
-    header = _header(path, *lines[0])
+    header = header_of(path, *lines[0], PART_COLUMNS, ("ref", "marking"))
     if len(lines) > MOST_PARTS:
         raise UnitError(f"{path}:{lines[MOST_PARTS][0]}: more than {MOST_PARTS} parts: is this one unit's list?")
     parts: dict[str, Part] = {}
@@ -204,18 +205,24 @@ def _parts(path: Path) -> dict[str, Part]:
     return parts
 
 
-def _header(path: Path, line: int, cells: list[str]) -> list[str]:
+def header_of(path: Path, line: int, cells: list[str], columns: Sequence[str], must: Sequence[str],
+              same: Mapping[str, str] | None = None) -> list[str]:
+    """Column names of a list a person typed, in lower case; `same` maps other words to a column.
+
+    Raises UnitError for semicolons, a missing column of `must`, a column twice, and one that is none of `columns`.
+    """
     header = [cell.strip().lower() for cell in cells]
+    header = [(same or {}).get(name, name) for name in header]
     if len(header) == 1 and ";" in header[0]:
         raise UnitError(f"{path}:{line}: the cells are parted by semicolons: save the list as comma-separated CSV")
-    for name in ("ref", "marking"):
+    for name in must:
         if name not in header:
-            raise UnitError(f"{path}:{line}: the column {name} is missing: the header is {','.join(PART_COLUMNS)}")
+            raise UnitError(f"{path}:{line}: the column {name} is missing: the header is {','.join(columns)}")
     for name in header:
         if header.count(name) > 1:
-            raise UnitError(f"{path}:{line}: the column {name} stands twice: keep one")
-        if name not in PART_COLUMNS:
-            near = hint(name, PART_COLUMNS, "the columns are " + ",".join(PART_COLUMNS))
+            raise UnitError(f"{path}:{line}: the column {name[:40]} stands twice: keep one")
+        if name not in columns:
+            near = hint(name, columns, "the columns are " + ",".join(columns))
             raise UnitError(f"{path}:{line}: unknown column {name[:40]!r}: {near}")
     return header
 

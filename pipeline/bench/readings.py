@@ -8,7 +8,7 @@ from typing import NamedTuple, NoReturn
 from pipeline.notation.lexing import NUMBER
 from pipeline.notation.measured import read_measured
 from pipeline.textfile import Problem, decode, hint, records
-from pipeline.unit import Unit, UnitError
+from pipeline.unit import Unit, UnitError, header_of
 
 COLUMNS = ("at", "reading", "value", "note")
 MOST_READINGS = 20_000
@@ -59,7 +59,7 @@ def load_readings(path: Path, unit: Unit) -> list[MeterReading]:
         raise UnitError(f"{path}:1: the file is empty: give it the header {','.join(COLUMNS)}")
     if len(lines) > MOST_READINGS:
         raise UnitError(f"{path}:{lines[MOST_READINGS][0]}: more than {MOST_READINGS} readings: is this one unit's?")
-    header = _header(path, *lines[0])
+    header = header_of(path, *lines[0], COLUMNS, ("at", "value"), _SAME)
     found: dict[tuple[str, str], MeterReading] = {}
     known = places(unit)
     for line, cells in lines[1:]:
@@ -70,22 +70,6 @@ def load_readings(path: Path, unit: Unit) -> list[MeterReading]:
                             "keep one")
         found[key] = read
     return list(found.values())
-
-
-def _header(path: Path, line: int, cells: list[str]) -> list[str]:
-    header = [_SAME.get(c.strip().lower(), c.strip().lower()) for c in cells]
-    if len(header) == 1 and ";" in header[0]:
-        raise UnitError(f"{path}:{line}: the cells are parted by semicolons: save the file as comma-separated CSV")
-    for name in ("at", "value"):
-        if name not in header:
-            raise UnitError(f"{path}:{line}: the column {name} is missing: the header is {','.join(COLUMNS)}")
-    for name in header:
-        if header.count(name) > 1:
-            raise UnitError(f"{path}:{line}: the column {name} stands twice: keep one")
-        if name not in COLUMNS:
-            near = hint(name, COLUMNS, "the columns are " + ",".join(COLUMNS))
-            raise UnitError(f"{path}:{line}: unknown column {name[:20]!r}: {near}")
-    return header
 
 
 def _read(path: Path, line: int, cells: list[str], header: list[str], unit: Unit,
