@@ -216,14 +216,15 @@ class Catalogue:
         self._read_ratings(sorted(asked - self._rated.keys()))
         return {type_: found for type_ in asked if (found := self._rated[type_]) is not None}
 
-    def _read_ratings(self, wanted: list[str]) -> None:
-        """Read the types `wanted`, and the small tables where they are not read yet, in one query.
+    def _read_ratings(self, wanted: list[str], *whole: str) -> None:
+        """Read the types `wanted`, and the small tables and those of `whole` not read yet, in one query.
 
         Each part of it has a condition that lets DuckDB skip what cannot match, so that it stays quick as the
         catalogue grows.
         """
         found: dict[str, Ratings] = {}
-        small: dict[str, dict[str, dict[str, Figure]]] = {name: {} for name in SMALL if name not in self._chosen}
+        small: dict[str, dict[str, dict[str, Figure]]] = {
+            name: {} for name in (*SMALL, *whole) if name not in self._chosen}
         parts = [f"select * from {{figures}} where chosen and {column} in ({', '.join('?' * len(values))})"
                  for column, values in (("type", wanted), ('"table"', small)) if values]
         if not parts:
@@ -241,9 +242,9 @@ class Catalogue:
         self._rated |= {type_: found.get(type_) for type_ in wanted}
 
     def chosen(self, table: str) -> dict[str, dict[str, Figure]]:
-        """Subject → quantity → chosen figure of one of the small tables."""
+        """Subject → quantity → chosen figure of one whole table, in raw order; read once."""
         if table not in self._chosen:
-            self._read_ratings([])
+            self._read_ratings([], table)
         return self._chosen[table]
 
     def rows(self, table: str, where: str = "true", values: Collection[Any] = ()) -> Iterator[dict[str, Any]]:

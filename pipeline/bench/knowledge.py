@@ -14,16 +14,7 @@ MOST_READ = 500
 
 def figures_of(catalogue: Catalogue, table: str) -> dict[str, Row]:
     """Subject → quantity → chosen figure of one whole table, in raw order; empty where the catalogue lacks it."""
-    if not catalogue.has(table):
-        return {}
-    rows = catalogue.query(
-        "select subject, quantity, value, text, unit, evidence, source_id, locator, note from {figures} "
-        "where \"table\" = ? and chosen order by raw_file, raw_line", [table])
-    found: dict[str, Row] = {}
-    for subject, quantity, value, text, unit, evidence, source, locator, note in rows:
-        figure = Figure(subject, quantity, text if value is None else value, unit, evidence, source, locator, note)
-        found.setdefault(subject, {})[quantity] = figure
-    return found
+    return catalogue.chosen(table) if catalogue.has(table) else {}
 
 
 def old_part(part: Part, old_parts: dict[str, Row]) -> Row | None:
