@@ -14,7 +14,7 @@ _HOME = {
     "filters": ("choke_input_dc", "choke_input_ripple", "critical_inductance", "lc_attenuation", "rc_attenuation",
                 "reservoir_ripple"),
     "rectifier": ("CapacitorInput", "capacitor_input"),
-    "surge": ("switch_on_surge",),
+    "surge": ("reservoir_surge", "switch_on_surge"),
     "transient": ("AddedOhm", "LargestCapacitor", "SeriesResistor", "added_ohm_for_peak", "added_ohm_for_switching",
                   "hot_switching", "largest_capacitor", "series_ohm_for_dc", "supply_impedance"),
 }
@@ -40,6 +40,7 @@ __all__ = [
     "perveance",
     "rc_attenuation",
     "reservoir_ripple",
+    "reservoir_surge",
     "series_ohm_for_dc",
     "supply",
     "supply_impedance",

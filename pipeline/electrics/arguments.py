@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -21,6 +21,13 @@ def number(name: str, value: ArrayLike, zero: bool = False) -> np.ndarray:
     if not zero and np.any(array == 0):
         raise ValueError(f"{name}: must be above zero")
     return array
+
+
+def one_of(name: str, value: str, names: Iterable[str]) -> str:
+    """`value` if it is one of `names`, else ValueError with what there is."""
+    if value not in (known := list(names)):
+        raise ValueError(f"{name}: {value!r} is none of {', '.join(known)}")
+    return value
 
 
 def common_shape(given: Mapping[str, np.ndarray]) -> tuple[int, ...]:

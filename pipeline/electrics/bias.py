@@ -170,7 +170,7 @@ def parallel(*ohms: ArrayLike) -> Array:
     """Resistances in parallel, ohms."""
     if not ohms:
         raise ValueError("ohms: at least one")
-    return 1 / sum(1 / positive("ohms", each) for each in ohms)
+    return 1 / sum((1 / positive("ohms", each) for each in ohms), start=np.zeros(()))
 
 
 def stage_gain(mu: ArrayLike, plate_ohm: ArrayLike, load_ohm: ArrayLike,

@@ -51,15 +51,6 @@ class Dropper(NamedTuple):
     missing_v: Array
 
 
-class TappedHeater(NamedTuple):
-    """Current into the tap, its parts through heater section and lamp, and the volts across both."""
-
-    total_a: Array
-    section_a: Array
-    lamp_a: Array
-    volts: Array
-
-
 class HeaterCathode(NamedTuple):
     """Greatest volts, peak, of the heater above its cathode and below it; 0 if it never is."""
 
@@ -150,7 +141,7 @@ def series_string(line_v: ArrayLike, member_v: ArrayLike, member_a: ArrayLike,
     """
     line, nominal_v = positive("line_v", line_v), at_least_zero("member_v", member_v)
     nominal_a, ohms = positive("member_a", member_a), at_least_zero("dropper_ohm", dropper_ohm)
-    n = _exponent(exponent)
+    n = exponent_of(exponent)
     nominal_v, nominal_a, n = np.broadcast_arrays(nominal_v, nominal_a, n)
     total = nominal_v.sum(axis=-1)
     if np.any(total <= 0):
@@ -166,74 +157,6 @@ def series_string(line_v: ArrayLike, member_v: ArrayLike, member_a: ArrayLike,
             break
     across = nominal_v * (current[..., None] / nominal_a) ** (1 / n)
     return StringState(current, across, current * ohms, current**2 * ohms)
-
-
-def pulse_alignment(plate_dc_a: ArrayLike, plate_rms_a: ArrayLike) -> Array:
-    """Mean of cos(wt) over a half-wave rectifier's current pulse, the crest at 0, weighted by the current.
-
-    Notes
-    -----
-    Derived. A half-sine pulse of half-angle p once a cycle has rms/dc = F with p = pi^3/(8 F^2); its
-    weighted cosine is cos p/(1 - (2p/pi)^2). From F alone it gives the conduction angles of theory notes
-    A3 within 3 %. Taken as centred on the crest, a few per cent high.
-    """
-    dc, rms = positive("plate_dc_a", plate_dc_a), positive("plate_rms_a", plate_rms_a)
-    if np.any(rms < dc):
-        raise ValueError("plate_rms_a: cannot be below the dc")
-    # Broader than half a cycle no half-wave pulse is; the limit itself is 0/0.
-    half = np.minimum(np.pi**3 / 8 * (dc / rms) ** 2, np.pi / 2 * (1 - 1e-6))
-    return np.cos(half) / (1 - (2 * half / np.pi) ** 2)
-
-
-def tapped_heater(string_a: ArrayLike, section_v: ArrayLike, section_a: ArrayLike, lamp_v: ArrayLike,
-                  lamp_a: ArrayLike, plate_dc_a: ArrayLike = 0.0, plate_rms_a: ArrayLike = 0.0,
-                  shunt_ohm: ArrayLike = np.inf, exponent: ArrayLike = LAMP_EXPONENT) -> TappedHeater:
-    """Tap of a half-wave rectifier's heater, with a lamp across it and the plate current through both.
-
-    Parameters
-    ----------
-    string_a, section_v, section_a : array_like
-        String current; nominal point of the tapped section (7.5 V, 0.15 A in a 35Z5 or 35W4).
-    lamp_v, lamp_a : array_like
-        The lamp's nominal point; `lamp_a` of 0 is a lamp missing or burnt out.
-    plate_dc_a, plate_rms_a : array_like
-        Plate current, mean and rms, where the plate is wired to the tap; both 0 where it is not.
-    shunt_ohm, exponent : array_like
-        Resistor across the lamp, infinite for none; n of the heater model, 1 for fixed hot resistances.
-
-    Raises
-    ------
-    ValueError
-        Naming the argument: not finite, negative, rms below dc, one plate current without the other.
-
-    Notes
-    -----
-    Heater current and plate pulse flow the same way at the crest, so they add more than in quadrature:
-    total^2 = Ih^2 + Ip_rms^2 + 2 sqrt2 k Ih Ip_dc, k from `pulse_alignment`. Derived. The section and
-    lamp are taken at their rms current (their warmth does not follow the cycle). That the tap's lower
-    volts let the rest of the string draw slightly more is left out.
-    """
-    string, lamp_v = positive("string_a", string_a), positive("lamp_v", lamp_v)
-    section_v, section_a = positive("section_v", section_v), positive("section_a", section_a)
-    lamp_a, shunt, n = at_least_zero("lamp_a", lamp_a), np.asarray(shunt_ohm, float), _exponent(exponent)
-    if not np.all(shunt > 0):
-        raise ValueError("shunt_ohm: must be above zero")
-    total = _with_plate_current(string, plate_dc_a, plate_rms_a) + 0 * (lamp_a + section_a + n) + 0 / shunt
-    low, high = 0 * total, section_v * (total / section_a) ** (1 / n)
-    for _ in range(60):
-        volts = (low + high) / 2
-        drawn = section_a * (volts / section_v) ** n + lamp_a * (volts / lamp_v) ** n + volts / shunt
-        low, high = np.where(drawn < total, volts, low), np.where(drawn < total, high, volts)
-    return TappedHeater(total, section_a * (volts / section_v) ** n, lamp_a * (volts / lamp_v) ** n, volts)
-
-
-def _with_plate_current(string: Array, plate_dc_a: ArrayLike, plate_rms_a: ArrayLike) -> Array:
-    dc, rms = at_least_zero("plate_dc_a", plate_dc_a), at_least_zero("plate_rms_a", plate_rms_a)
-    if np.any((dc > 0) != (rms > 0)):
-        raise ValueError("plate_rms_a: give both plate currents or neither")
-    flows = dc > 0
-    aligned = np.where(flows, pulse_alignment(np.where(flows, dc, 1.0), np.where(flows, rms, 1.0)), 0.0)
-    return np.sqrt(string**2 + rms**2 + 2 * np.sqrt(2) * aligned * string * dc)
 
 
 def string_ends(member_v: ArrayLike) -> tuple[Array, Array]:
@@ -283,7 +206,7 @@ def switch_on(line_v: ArrayLike, member_v: ArrayLike, member_a: ArrayLike, dropp
     `ratio` is cold over hot resistance, broadcasting with members (a lamp's is smaller); default
     `cold_ratio()`. The current is rms, of the first cycle; switching at the crest adds no more than sqrt 2.
     """
-    return series_string(line_v, at_least_zero("member_v", member_v) * _cold(ratio), member_a, dropper_ohm)
+    return series_string(line_v, at_least_zero("member_v", member_v) * cold_of(ratio), member_a, dropper_ohm)
 
 
 def warm_up_ceiling(line_v: ArrayLike, member_v: ArrayLike, member_a: ArrayLike,
@@ -294,7 +217,7 @@ def warm_up_ceiling(line_v: ArrayLike, member_v: ArrayLike, member_a: ArrayLike,
     Far above what members of one warm-up class show; with known warm-up times use `warm_up`.
     """
     volts, amps = np.broadcast_arrays(at_least_zero("member_v", member_v), positive("member_a", member_a))
-    cold_ohm = _cold(ratio) * volts / amps
+    cold_ohm = cold_of(ratio) * volts / amps
     others = cold_ohm.sum(axis=-1, keepdims=True) - cold_ohm
     others = others + at_least_zero("dropper_ohm", dropper_ohm)[..., None]
     line = positive("line_v", line_v)[..., None]
@@ -309,7 +232,7 @@ def warm_up_constant(ratio: ArrayLike | None = None) -> Array:
     times those volts through three times its hot resistance. Then with r = R/Rhot the power is
     16 r/(3 + r)^2 of nominal, and r = 0.75 at the end. Integrated by the trapezoidal rule.
     """
-    cold = _cold(ratio) ** (1 / RESISTIVITY_EXPONENT)
+    cold = cold_of(ratio) ** (1 / RESISTIVITY_EXPONENT)
     end = 0.75 ** (1 / RESISTIVITY_EXPONENT)
     warmth = np.linspace(cold, end, 2001)
     r = warmth**RESISTIVITY_EXPONENT
@@ -340,7 +263,7 @@ def warm_up(line_v: ArrayLike, member_v: ArrayLike, member_a: ArrayLike, warm_up
     """
     amps, seconds = positive("member_a", member_a), positive("warm_up_s", warm_up_s)
     hot_ohm, amps, seconds, cold = np.broadcast_arrays(
-        positive("member_v", member_v) / amps, amps, seconds, _cold(ratio))
+        positive("member_v", member_v) / amps, amps, seconds, cold_of(ratio))
     spread = seconds.max(axis=-1) / seconds.min(axis=-1)
     if np.any(spread > 10):
         raise ValueError("warm_up_s: members differ more than 10 times")
@@ -385,14 +308,16 @@ def volts_behind_lamp(mains_v: ArrayLike, lamp_w: ArrayLike, lamp_v: ArrayLike, 
     return series_string(mains_v, lamp_v[..., None], lamp_a[..., None], set_ohm, LAMP_EXPONENT).dropper_v
 
 
-def _cold(ratio: ArrayLike | None) -> Array:
+def cold_of(ratio: ArrayLike | None) -> Array:
+    """Cold over hot resistance, `cold_ratio()` where none is given; raises ValueError unless between 0 and 1."""
     cold = positive("ratio", cold_ratio() if ratio is None else ratio)
     if np.any(cold >= 1):
         raise ValueError("ratio: must be below 1")
     return cold
 
 
-def _exponent(value: ArrayLike) -> Array:
+def exponent_of(value: ArrayLike) -> Array:
+    """n of the heater model, dimensionless; raises ValueError outside 0.2 to 1."""
     n = positive("exponent", value)
     if np.any((n < 0.2) | (n > 1)):
         raise ValueError("exponent: must be from 0.2 to 1")

@@ -5,6 +5,19 @@ from __future__ import annotations
 import numpy as np
 
 
+def times(left: np.ndarray, right: np.ndarray) -> np.ndarray:
+    """Product of matrices (n, k, ...) and (k, c, ...)."""
+    total = left[:, 0, None] * right[None, 0]
+    for k in range(1, left.shape[1]):
+        total += left[:, k, None] * right[None, k]
+    return total
+
+
+def applied(matrix: np.ndarray, states: np.ndarray) -> np.ndarray:
+    """Matrices (n, k, ...) times states (k, ...)."""
+    return times(matrix, states[:, None])[:, 0]
+
+
 def eliminate(matrix: np.ndarray, right: np.ndarray) -> np.ndarray:
     """Solve matrix (n, n, ...) x = right (n, c, ...) in place, without pivoting.
 
@@ -25,43 +38,35 @@ def eliminate(matrix: np.ndarray, right: np.ndarray) -> np.ndarray:
     return right
 
 
-def chain(gain: np.ndarray, offset: np.ndarray, twist: np.ndarray, open_: np.ndarray) -> np.ndarray:
+def chain(gain: np.ndarray, offset: np.ndarray, twist: np.ndarray) -> np.ndarray:
     """States (m, N, B) at the begin of each step of the cyclic chain x' = gain x + offset.
 
-    N is a power of two; state a after the last step is state twist[a] before the first. Circuits marked `open_`
-    have no such states; theirs are of no meaning.
+    Gain (m, m, N, B), offset (m, N, B), N any number; state a after the last step is state twist[a] before the first.
+    Steps are multiplied together in pairs, pairs of pairs and so on; an odd one at the end waits for the next round.
     """
-    pairs = []
-    while gain.shape[2] > 1:
-        first, second = gain[:, :, 0::2], gain[:, :, 1::2]
-        pairs.append((first, offset[:, 0::2]))
-        offset = _times(second, offset[:, None, 0::2])[:, 0] + offset[:, 1::2]
-        gain = _times(second, first)
-    unit = np.eye(len(twist))
-    shift = unit[twist][:, :, None] - np.where(open_, -unit[:, :, None], gain[:, :, 0])
-    begin = _small(shift, offset[:, 0])[:, None]
-    for first, add in reversed(pairs):
-        both = np.empty((begin.shape[0], 2 * begin.shape[1], begin.shape[2]))
+    rounds = []
+    while (steps := offset.shape[1]) > 1:
+        even = steps // 2 * 2
+        first, add, second = gain[:, :, 0:even:2], offset[:, 0:even:2], gain[:, :, 1:even:2]
+        rounds.append((first, add, steps))
+        joined, added = times(second, first), applied(second, add) + offset[:, 1:even:2]
+        if steps > even:
+            joined = np.concatenate([joined, gain[:, :, even:]], axis=2)
+            added = np.concatenate([added, offset[:, even:]], axis=1)
+        gain, offset = joined, added
+    begin = _repeating(gain[:, :, 0], offset[:, 0], twist)[:, None]
+    for first, add, steps in reversed(rounds):
+        both = np.empty((len(begin), steps, begin.shape[2]))
         both[:, 0::2] = begin
-        both[:, 1::2] = _times(first, begin[:, None])[:, 0] + add
+        both[:, 1::2] = applied(first, begin[:, : steps // 2]) + add
         begin = both
     return begin
 
 
-def _times(left: np.ndarray, right: np.ndarray) -> np.ndarray:
-    """Matrix product over the first two axes."""
-    total = left[:, 0, None] * right[None, 0]
-    for k in range(1, left.shape[1]):
-        total += left[:, k, None] * right[None, k]
-    return total
-
-
-def _small(matrix: np.ndarray, right: np.ndarray) -> np.ndarray:
-    """Solve matrix (m, m, B) x = right (m, B), with pivoting."""
-    if len(right) == 1:
-        return right / matrix[0]
-    try:
-        turned = np.linalg.solve(matrix.transpose(2, 0, 1), right.T[:, :, None])
-    except np.linalg.LinAlgError:
-        return np.full_like(right, np.nan)
-    return turned[:, :, 0].T
+def _repeating(gain: np.ndarray, offset: np.ndarray, twist: np.ndarray) -> np.ndarray:
+    """The states (m, B) that gain (m, m, B), offset (m, B) and the twist bring back."""
+    matrix, right = np.empty_like(gain), np.empty_like(offset)
+    matrix[twist], right[twist] = -gain, offset
+    for a in range(len(twist)):
+        matrix[a, a] += 1.0
+    return eliminate(matrix, right[:, None])[:, 0]

@@ -6,9 +6,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from .steady import Network
+from .arguments import one_of
+from .diode import path_current
+from .laws import Network
 
 _FLOOR = 1e-6  # least resistance of a silicon path, as a share of the reservoir's (or choke's) reactance
+_GUESSED = np.pi / 2 * np.linspace(0.02, 1.0, 25) ** 1.3  # half angles of conduction
 
 
 class Circuit(NamedTuple):
@@ -30,9 +33,7 @@ CIRCUITS = {
 
 def circuit_named(circuit: str) -> Circuit:
     """The circuit of that name, or ValueError with the names there are."""
-    if circuit not in CIRCUITS:
-        raise ValueError(f"circuit: {circuit!r} is none of {', '.join(CIRCUITS)}")
-    return CIRCUITS[circuit]
+    return CIRCUITS[one_of("circuit", circuit, CIRCUITS)]
 
 
 class Drive(NamedTuple):
@@ -45,6 +46,13 @@ class Drive(NamedTuple):
     drop: np.ndarray  # of one diode, see diode.drop_factor
     threshold: np.ndarray  # of one diode
 
+    def only(self, chosen: np.ndarray) -> Drive:
+        """Those of some circuits."""
+        return Drive(*(value[chosen] for value in self))
+
+
+SECTION_FIGURES = ("series_ohm", "series_h", "capacitance_f", "load_a", "load_s", "load_k")
+
 
 class Sections(NamedTuple):
     """Filter sections; every field (n, B) but `parent` (n,), the section each is fed from (-1: the rectifier)."""
@@ -56,6 +64,10 @@ class Sections(NamedTuple):
     load_s: np.ndarray
     load_k: np.ndarray
     parent: tuple[int, ...]
+
+    def only(self, chosen: np.ndarray) -> Sections:
+        """Those of some circuits."""
+        return self._replace(**{name: getattr(self, name)[:, chosen] for name in SECTION_FIGURES})
 
 
 class _Layout(NamedTuple):
@@ -104,9 +116,7 @@ def _paths(circuit: str, layout: _Layout) -> tuple[np.ndarray, np.ndarray, np.nd
     return np.array([last]), np.array([-last]), np.ones(1)
 
 
-def build(
-    circuit: str, drive: Drive, sections: Sections, choke_input: bool = False, density: int = 1
-) -> Network:
+def build(circuit: str, drive: Drive, sections: Sections, choke_input: bool = False, density: int = 1) -> Network:
     """Network of a supply.
 
     Parameters
@@ -119,7 +129,7 @@ def build(
     choke_input : bool
         A choke stands between rectifier and first capacitor. Not for doublers.
     density : int
-        Time steps, in multiples of the least that serves a reservoir alone; a power of two.
+        Time steps, in multiples of the least that serves a reservoir alone.
 
     Returns
     -------
@@ -150,13 +160,9 @@ def build(
         path_ohm = path_ohm + drive.source_ohm
     path_ohm = np.where(drive.drop > 0, path_ohm, np.maximum(path_ohm, floor))
     inject, sense, sign = _paths(circuit, layout)
-    start = np.zeros((layout.size, batch))
-    start[len(layout.chokes) :] = 0.5 * drive.peak
-    start[list(layout.source[:1])] = 0.0
     twist = np.arange(layout.size)
     if circuit == "doubler":
         twist[list(layout.reservoir)] = layout.reservoir[::-1]
-        start[layout.reservoir[-1] + 1 :] = drive.peak
     layer = np.full(batch, np.inf)
     if not choke_input:
         charging = mass[layout.reservoir[0]] * drive.peak
@@ -164,8 +170,42 @@ def build(
     return Network(
         mass, linear, source, inject, sense, sign, drive.peak, path_ohm, in_series * drive.drop,
         in_series * drive.threshold, layout.ports, sections.load_a, sections.load_s, sections.load_k, layer,
-        start, twist, kind.halves, density, (0, 1) if circuit == "half-wave doubler" else (0,),
-    )
+        _start(circuit, layout, drive, sections, path_ohm), twist, kind.halves, density,
+        (0, 1) if circuit == "half-wave doubler" else (0,),
+    )  # fmt: skip
+
+
+def _start(circuit: str, layout: _Layout, drive: Drive, sections: Sections, path_ohm: np.ndarray) -> np.ndarray:
+    """A first guess (m, B) of all states, near what they are but such that some path conducts."""
+    kind = CIRCUITS[circuit]
+    start = np.zeros((layout.size, drive.peak.size))
+    level = 0.5 * drive.peak if layout.source else _level(kind, drive, sections, path_ohm)
+    start[layout.reservoir[0] :] = kind.stacked * level
+    start[layout.reservoir[0]] = level
+    start[list(layout.source[1:])] = level  # the winding of a bridge
+    if circuit == "doubler":
+        start[layout.reservoir[-1]] = level
+    return start
+
+
+def _level(kind: Circuit, drive: Drive, sections: Sections, path_ohm: np.ndarray) -> np.ndarray:
+    """Volts (B,) of each first capacitor if it were large and all loads hung on it.
+
+    Conduction over an angle 2 p around the crest carries peak (sin p - p cos p) / (pi ohm), with cos p the volts over
+    the peak. Of several p the least that carries the load is taken.
+    """
+    p = _GUESSED[:, None]
+    each = np.maximum(drive.peak * np.cos(p) - kind.in_series * drive.threshold, 0.0)
+    volts, ohm = kind.stacked * each, path_ohm
+    if drive.drop.any():
+        crest = drive.peak * (1 - np.cos(p))
+        ohm = crest / path_current(crest, path_ohm, kind.in_series * drive.drop)[0]
+    pulses = 2 if kind.halves == 1 and kind.stacked == 1 else 1
+    carried = pulses * drive.peak * (np.sin(p) - p * np.cos(p)) / (np.pi * ohm)
+    drawn = sections.load_a.sum(axis=0) + sections.load_s.sum(axis=0) * volts
+    drawn = drawn + sections.load_k.sum(axis=0) * volts**1.5
+    least = np.argmax(np.concatenate([(carried >= drawn)[:-1], np.ones_like(carried[:1], bool)]), axis=0)
+    return np.take_along_axis(each, least[None], axis=0)[0]
 
 
 def _couple(linear: np.ndarray, across: np.ndarray, ohm: np.ndarray, choke: int | None) -> None:

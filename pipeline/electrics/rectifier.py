@@ -7,13 +7,12 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .arguments import flattened, number
+from .arguments import flattened, number, one_of
 from .diode import drop_factor
+from .laws import Network
 from .network import Circuit, Drive, Sections, build, circuit_named
 from .results import dc_and_ripple, greatest, inverse_peak, mean, node_volts, plate_rms
-from .steady import Network, Steady, steady_states
-
-_CHUNK = 1024
+from .steady import Steady, all_settled, steady_states
 
 
 class CapacitorInput(NamedTuple):
@@ -40,6 +39,7 @@ def capacitor_input(
     load_ohm: ArrayLike | None = None,
     load_a: ArrayLike | None = None,
     load_k: ArrayLike | None = None,
+    unsettled: str = "raise",
 ) -> CapacitorInput:
     """Steady state of a rectifier feeding a reservoir capacitor and a load.
 
@@ -65,6 +65,9 @@ def capacitor_input(
         Resistance, or constant current; one of them, or neither for no such load.
     load_k : array_like, optional
         Tubes that draw load_k v^1.5; adds to the other load.
+    unsettled : {'raise', 'nan'}
+        What becomes of a batch some of whose circuits have no steady state that can be found: no result at all, or
+        nan for those alone.
 
     Returns
     -------
@@ -78,8 +81,7 @@ def capacitor_input(
         Unknown circuit; an argument that is not finite, negative, zero where that has no meaning; both `load_ohm`
         and `load_a`; shapes that do not broadcast. The message begins with the argument's name.
     ArithmeticError
-        The steady state was not found. Seen only with half-wave doublers of hardly any resistance under constant
-        current, far from any real supply; one such circuit fails its whole batch.
+        The steady state of some circuit was not found, and `unsettled` is not 'nan'.
 
     Notes
     -----
@@ -95,6 +97,7 @@ def capacitor_input(
     (recalled); the method is our own, see `steady`.
     """
     kind = circuit_named(circuit)
+    one_of("unsettled", unsettled, ("raise", "nan"))
     if load_ohm is not None and load_a is not None:
         raise ValueError("load_ohm, load_a: give one of them, not both")
     given = {
@@ -113,9 +116,9 @@ def capacitor_input(
     result = _idle(circuit, kind, flat)
     loaded = (flat["load_s"] > 0) | (flat["load_a"] > 0) | (flat["load_k"] > 0)
     busy = np.flatnonzero(loaded & (np.sqrt(2) * flat["v_rms"] > kind.in_series * flat["threshold_v"]))
-    for begin in range(0, busy.size, _CHUNK):
-        chosen = busy[begin : begin + _CHUNK]
-        result[:, chosen] = _loaded(circuit, {name: value[chosen] for name, value in flat.items()})
+    if busy.size:
+        result[:, busy] = _loaded(circuit, {name: value[busy] for name, value in flat.items()})
+    all_settled(result[0], unsettled)
     return CapacitorInput(*(row.reshape(shape)[()] for row in result))
 
 
@@ -141,11 +144,11 @@ def _loaded(circuit: str, given: dict[str, np.ndarray]) -> np.ndarray:
         np.sqrt(2) * given["v_rms"], 2 * np.pi * given["frequency_hz"], given["source_ohm"], zero, given["drop"],
         given["threshold_v"],
     )
-    each = (zero, zero, given["reservoir_f"], given["load_a"], given["load_s"], given["load_k"])
-    network = build(circuit, drive, Sections(*(value[None] for value in each), (-1,)))
-    result = np.empty((7, zero.size))
+    loads = {name: given[name][None] for name in ("load_a", "load_s", "load_k")}
+    network = build(circuit, drive, Sections(zero[None], zero[None], given["reservoir_f"][None], **loads, parent=(-1,)))
+    result = np.full((7, zero.size), np.nan)
     for chosen, steady in steady_states(network):
-        result[:, chosen] = _figures(circuit, Drive(*(value[chosen] for value in drive)), network, steady)
+        result[:, chosen] = _figures(circuit, drive.only(chosen), network, steady)
     return result
 
 
@@ -154,7 +157,7 @@ def _figures(circuit: str, drive: Drive, network: Network, steady: Steady) -> np
     into = steady.paths[: 2 if circuit == "doubler" else 1] - steady.loads[0]
     return np.array([
         *dc_and_ripple(volts, steady),
-        greatest(steady.angle, steady.paths).max(axis=0),
+        greatest(steady, steady.paths).max(axis=0),
         plate_rms(circuit, steady),
         np.sqrt(mean(np.mean(into**2, axis=0), steady.weight)),
         inverse_peak(circuit, drive, volts, steady),

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from .laws import Network, project
 from .network import CIRCUITS, Drive
-from .steady import ENDS, Network, Steady, project
+from .steady import Steady
 
 
 def node_volts(network: Network, steady: Steady) -> np.ndarray:
@@ -22,15 +23,15 @@ def dc_and_ripple(volts: np.ndarray, steady: Steady) -> tuple[np.ndarray, np.nda
     """Mean, peak-to-peak and rms ripple (..., B) of volts (..., T, B)."""
     level = mean(volts, steady.weight)
     ripple = volts - level[..., None, :]
-    swing = greatest(steady.angle, ripple) + greatest(steady.angle, -ripple)
+    swing = greatest(steady, ripple) + greatest(steady, -ripple)
     return level, swing, np.sqrt(mean(ripple**2, steady.weight))
 
 
-def greatest(angle: np.ndarray, samples: np.ndarray) -> np.ndarray:
+def greatest(steady: Steady, samples: np.ndarray) -> np.ndarray:
     """Greatest value (..., B) of samples (..., T, B), read off a parabola through the largest and its neighbours."""
-    value = samples[..., ENDS, :]
+    value = samples[..., steady.ends, :]
     middle = np.clip(np.argmax(value, axis=-2, keepdims=True), 1, value.shape[-2] - 2)
-    place = np.broadcast_to(angle[ENDS], value.shape)
+    place = np.broadcast_to(steady.angle[steady.ends], value.shape)
     left, peak, right = (np.take_along_axis(value, middle + k, axis=-2)[..., 0, :] for k in (-1, 0, 1))
     before, now, after = (np.take_along_axis(place, middle + k, axis=-2)[..., 0, :] for k in (-1, 0, 1))
     back, forth = now - before, after - now
@@ -38,7 +39,9 @@ def greatest(angle: np.ndarray, samples: np.ndarray) -> np.ndarray:
     bend = (rise - fall) / (back + forth)
     slope = (rise * forth + fall * back) / (back + forth)
     inside = (peak >= left) & (peak >= right) & (bend > 0)
-    return np.where(inside, peak + slope**2 / (4 * np.where(inside, bend, 1.0)), np.max(value, axis=-2))
+    over = slope**2 / (4 * np.where(inside, bend, 1.0))
+    smooth = 0.25 * np.maximum(peak - left, peak - right)  # a sharper one than a parabola's is a kink
+    return np.where(inside, peak + np.minimum(over, smooth), np.max(value, axis=-2))
 
 
 def plate_rms(circuit: str, steady: Steady) -> np.ndarray:
@@ -61,8 +64,10 @@ def inverse_peak(circuit: str, drive: Drive, volts: np.ndarray, steady: Steady) 
     A diode of a bridge or doubler is held by its conducting neighbour: it sees the output and the neighbour's drop.
     """
     if circuit == "half-wave":
-        return greatest(steady.angle, volts - steady.emf)
+        return greatest(steady, volts - steady.emf)
     if circuit == "full-wave":
-        return greatest(steady.angle, volts + np.abs(steady.emf))
-    drop = drive.drop * np.cbrt(steady.paths**2) + drive.diode_ohm * steady.paths + drive.threshold
+        return greatest(steady, volts + np.abs(steady.emf))
+    drop = drive.diode_ohm * steady.paths + drive.threshold
+    if drive.drop.any():
+        drop += drive.drop * np.cbrt(steady.paths**2)
     return np.max(volts + np.max(np.where(steady.paths > 0, drop, 0.0), axis=0), axis=0)

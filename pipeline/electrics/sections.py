@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .arguments import number
-from .network import Sections
-
-_FIELDS = ("series_ohm", "series_h", "capacitance_f", "load_a", "load_s", "load_k")
+from .arguments import number, one_of
+from .network import SECTION_FIGURES, Sections
 
 
 class Section(NamedTuple):
@@ -30,7 +28,15 @@ class Section(NamedTuple):
     parent: int | None = None
 
 
-def read_sections(given: Sequence[Section | Mapping[str, object]]) -> list[Section]:
+def choke_ahead(input: str, circuit: str) -> bool:
+    """Whether the input is a choke; ValueError where the name is unknown or the circuit has no such input."""
+    one_of("input", input, ("capacitor", "choke"))
+    if input == "choke" and circuit.endswith("doubler"):
+        raise ValueError("input: a doubler has no choke input")
+    return input == "choke"
+
+
+def read_sections(given: Sequence[Section | Mapping[str, Any]]) -> list[Section]:
     """Sections out of sections or mappings; ValueError names an unknown field."""
     parts = []
     for i, part in enumerate(given):
@@ -53,8 +59,8 @@ def section_numbers(parts: list[Section], choke_input: bool) -> dict[str, np.nda
         at = f"sections[{i}]"
         for field in ("series_ohm", "series_h", "capacitance_f", "load_a", "load_k"):
             numbers[f"{at}.{field}"] = number(f"{at}.{field}", getattr(part, field), zero=True)
-        none = part.load_ohm is None
-        numbers[f"{at}.load_s"] = np.zeros(()) if none else 1.0 / number(f"{at}.load_ohm", part.load_ohm)
+        load_ohm = part.load_ohm
+        numbers[f"{at}.load_s"] = np.zeros(()) if load_ohm is None else 1.0 / number(f"{at}.load_ohm", load_ohm)
         ohm, henry = numbers[f"{at}.series_ohm"], numbers[f"{at}.series_h"]
         if i == 0 and not choke_input:
             if ohm.any() or henry.any():
@@ -75,5 +81,5 @@ def section_table(parts: list[Section], flat: Mapping[str, np.ndarray]) -> Secti
         if i > 0 and not 0 <= parent < i:
             raise ValueError(f"sections[{i}].parent: {parent} is not an earlier section")
         parents.append(parent)
-    rows = ([flat[f"sections[{i}].{field}"] for i in range(len(parts))] for field in _FIELDS)
-    return Sections(*(np.array(row) for row in rows), tuple(parents))
+    rows = {name: np.array([flat[f"sections[{i}].{name}"] for i in range(len(parts))]) for name in SECTION_FIGURES}
+    return Sections(**rows, parent=tuple(parents))

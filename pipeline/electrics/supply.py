@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .arguments import flattened, number
+from .arguments import flattened, number, one_of
 from .diode import drop_factor
+from .laws import Network
 from .network import CIRCUITS, Drive, Sections, build, circuit_named
 from .results import dc_and_ripple, greatest, inverse_peak, mean, node_volts, plate_rms, winding_rms
-from .sections import Section, read_sections, section_numbers, section_table
-from .steady import Network, Steady, steady_states, tangent
+from .sections import Section, choke_ahead, read_sections, section_numbers, section_table
+from .steady import Steady, all_settled, steady_states
 
-_CHUNK = 64  # circuits solved together
 _DRAWN = 401  # samples of a waveform, over two cycles
 _PER_NODE = ("dc_v", "ripple_pp_v", "ripple_rms_v", "capacitor_rms_a", "load_a")
 _WHOLE = ("plate_peak_a", "plate_rms_a", "winding_rms_a", "inverse_peak_v")
@@ -50,13 +50,14 @@ def supply(
     v_rms: ArrayLike,
     frequency_hz: ArrayLike,
     source_ohm: ArrayLike,
-    sections: Sequence[Section | Mapping[str, object]],
+    sections: Sequence[Section | Mapping[str, Any]],
     *,
     input: str = "capacitor",
     perveance: ArrayLike | None = None,
     threshold_v: ArrayLike = 0.0,
     diode_ohm: ArrayLike = 0.0,
     waveforms: bool = False,
+    unsettled: str = "raise",
 ) -> Supply:
     """Steady state of a whole supply.
 
@@ -77,6 +78,8 @@ def supply(
         Resistance of one diode beyond its threshold (silicon, selenium); in series with `source_ohm`.
     waveforms : bool
         Give two cycles of every node's volts and of one diode's current as well.
+    unsettled : {'raise', 'nan'}
+        As for `capacitor_input`.
 
     Returns
     -------
@@ -88,7 +91,7 @@ def supply(
     ValueError
         As `capacitor_input`; a section's field is named as in ``sections[2].series_ohm``.
     ArithmeticError
-        The steady state was not found.
+        The steady state of some circuit was not found, and `unsettled` is not 'nan'.
 
     Notes
     -----
@@ -101,7 +104,8 @@ def supply(
     ----------
     Our own method, see `steady`.
     """
-    kind, choke_input = circuit_named(circuit), _choke_input(input, circuit)
+    kind, choke_input = circuit_named(circuit), choke_ahead(input, circuit)
+    one_of("unsettled", unsettled, ("raise", "nan"))
     parts = read_sections(sections)
     shape, flat = flattened({
         "v_rms": number("v_rms", v_rms, zero=True),
@@ -118,18 +122,11 @@ def supply(
         flat["threshold_v"],
     )  # fmt: skip
     solved = _solve(circuit, drive, section_table(parts, flat), choke_input, waveforms)
-    nodes = [np.moveaxis(solved[name], 0, -1).reshape(*shape, len(parts)) for name in _PER_NODE]
-    whole = [solved[name].reshape(shape)[()] for name in _WHOLE]
-    hertz = (flat["frequency_hz"] * (2 / kind.halves)).reshape(shape)[()]
-    return Supply(*nodes, *whole, hertz, _shaped(solved, shape) if waveforms else None)
-
-
-def _choke_input(input: str, circuit: str) -> bool:
-    if input not in ("capacitor", "choke"):
-        raise ValueError(f"input: {input!r} is neither 'capacitor' nor 'choke'")
-    if input == "choke" and circuit.endswith("doubler"):
-        raise ValueError("input: a doubler has no choke input")
-    return input == "choke"
+    all_settled(solved["plate_peak_a"], unsettled)
+    figures = {name: np.moveaxis(solved[name], 0, -1).reshape(*shape, len(parts)) for name in _PER_NODE}
+    figures |= {name: solved[name].reshape(shape)[()] for name in _WHOLE}
+    figures["ripple_hz"] = (flat["frequency_hz"] * (2 / kind.halves)).reshape(shape)[()]
+    return Supply(**figures, waveforms=_shaped(solved, shape) if waveforms else None)
 
 
 def _solve(circuit: str, drive: Drive, table: Sections, choke_input: bool, draw: bool) -> dict[str, np.ndarray]:
@@ -137,12 +134,9 @@ def _solve(circuit: str, drive: Drive, table: Sections, choke_input: bool, draw:
     solved = _idle(circuit, drive, table, draw)
     drawing = (table.load_a > 0) | (table.load_s > 0) | (table.load_k > 0)
     busy = np.flatnonzero(drawing.any(axis=0) & (drive.peak > CIRCUITS[circuit].in_series * drive.threshold))
-    for begin in range(0, busy.size, _CHUNK):
-        chosen = busy[begin : begin + _CHUNK]
-        some = Drive(*(value[chosen] for value in drive))
-        rows = Sections(*(value[:, chosen] for value in table[:-1]), table.parent)
-        for name, value in _loaded(circuit, some, rows, choke_input, draw).items():
-            solved[name][..., chosen] = value
+    if busy.size:
+        for name, value in _loaded(circuit, drive.only(busy), table.only(busy), choke_input, draw).items():
+            solved[name][..., busy] = value
     return solved
 
 
@@ -165,10 +159,16 @@ def _idle(circuit: str, drive: Drive, table: Sections, draw: bool) -> dict[str, 
 
 def _loaded(circuit: str, drive: Drive, table: Sections, choke_input: bool, draw: bool) -> dict[str, np.ndarray]:
     """Results of supplies with load."""
-    network = build(circuit, drive, table, choke_input, 2 if choke_input or len(table.parent) > 1 else 1)
+    density = 2 if choke_input or len(table.parent) > 1 else 1
+    if choke_input and CIRCUITS[circuit].halves == 2:  # conduction goes on far into the idle half cycle
+        density = 3
+    network = build(circuit, drive, table, choke_input, density)
     solved = _idle(circuit, drive, table, draw)
+    for name, value in solved.items():
+        if name != "time_s":
+            value.fill(np.nan)
     for chosen, steady in steady_states(network):
-        some = Drive(*(value[chosen] for value in drive))
+        some = drive.only(chosen)
         for name, value in _figures(circuit, some, network.only(chosen), steady, draw).items():
             solved[name][..., chosen] = value
     return solved
@@ -186,7 +186,7 @@ def _figures(circuit: str, drive: Drive, network: Network, steady: Steady, draw:
         "ripple_rms_v": ripple,
         "capacitor_rms_a": _capacitor_rms(network, steady),
         "load_a": mean(steady.loads, steady.weight),
-        "plate_peak_a": greatest(steady.angle, steady.paths).max(axis=0),
+        "plate_peak_a": greatest(steady, steady.paths).max(axis=0),
         "plate_rms_a": plate_rms(circuit, steady),
         "winding_rms_a": winding_rms(circuit, steady),
         "inverse_peak_v": inverse_peak(circuit, drive, output, steady),
@@ -196,8 +196,9 @@ def _figures(circuit: str, drive: Drive, network: Network, steady: Steady, draw:
 
 def _capacitor_rms(network: Network, steady: Steady) -> np.ndarray:
     """Rms current (n, B) of each node's capacitor; of one of two in a doubler's reservoir."""
-    offset, slope, _ = tangent(network, steady.emf[None], steady.states[:, None])
-    into = offset[:, 0] + np.sum(slope[:, :, 0] * steady.states, axis=1)
+    into = np.einsum("abk,btk->atk", network.linear, steady.states) + network.source[:, None] * steady.emf
+    into += np.einsum("ja,jtk->atk", network.inject, steady.paths)
+    into -= np.einsum("pa,ptk->atk", network.port, steady.loads)
     square = mean(into**2, steady.weight)
     return np.sqrt([square[np.flatnonzero(port)].mean(axis=0) for port in network.port])
 
@@ -209,10 +210,11 @@ def _drawn(network: Network, steady: Steady, volts: np.ndarray) -> dict[str, np.
     nodes, plate = np.empty((len(volts), _DRAWN, network.peak.size)), np.empty((_DRAWN, network.peak.size))
     other = steady.paths[1] if network.halves == 1 and len(steady.paths) == 2 else np.zeros_like(steady.paths[0])
     for b in range(network.peak.size):
-        known = steady.angle[:, b]
+        order = np.argsort(steady.angle[:, b])
+        known = steady.angle[order, b]
         for i in range(len(volts)):
-            nodes[i, :, b] = np.interp(angle, known, volts[i, :, b], period=span)
-        both = np.concatenate([steady.paths[0, :, b], other[:, b] if network.halves == 1 else []])
+            nodes[i, :, b] = np.interp(angle, known, volts[i, order, b], period=span)
+        both = np.concatenate([steady.paths[0, order, b], other[order, b] if network.halves == 1 else []])
         times = np.concatenate([known, known + span])[: both.size]
         plate[:, b] = np.interp(angle, times, both, period=2 * np.pi)
     return {"node_v": nodes, "plate_a": plate}

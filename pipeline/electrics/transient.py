@@ -3,17 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import NamedTuple
+from typing import NamedTuple, TypedDict, Unpack, cast
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from .arguments import number
 from .diode import diode_drop, drop_factor, path_current
-from .network import circuit_named
-from .rectifier import capacitor_input
+from .network import Circuit, circuit_named
+from .rectifier import CapacitorInput, capacitor_input
 
 _PROBES = 17  # values tried at once when a resistance is sought
+
+
+class Others(TypedDict, total=False):
+    """Diodes and load, as `capacitor_input` takes them."""
+
+    perveance: ArrayLike | None
+    threshold_v: ArrayLike
+    load_ohm: ArrayLike | None
+    load_a: ArrayLike | None
+    load_k: ArrayLike | None
 
 
 class LargestCapacitor(NamedTuple):
@@ -116,9 +126,7 @@ def hot_switching(
     ----------
     Derived; agrees with ngspice at every instant of switching tried.
     """
-    kind = circuit_named(circuit)
-    volts = np.sqrt(2) * number("v_rms", v_rms, zero=True)
-    volts = volts - kind.in_series * number("threshold_v", threshold_v, zero=True)
+    kind, volts = _crest(circuit, v_rms, threshold_v)
     ohm = number("source_ohm", source_ohm, zero=perveance is not None)
     factor = np.zeros(()) if perveance is None else drop_factor(number("perveance", perveance), kind.in_series)
     return path_current(volts, ohm, factor)[0][()]
@@ -152,13 +160,18 @@ def added_ohm_for_switching(
     ValueError
         As `hot_switching`.
     """
-    kind = circuit_named(circuit)
+    kind, volts = _crest(circuit, v_rms, threshold_v)
     rating = number("rating_a", rating_a)
-    volts = np.sqrt(2) * number("v_rms", v_rms, zero=True)
-    volts = volts - kind.in_series * number("threshold_v", threshold_v, zero=True)
     if perveance is not None:
         volts = volts - kind.in_series * diode_drop(rating, number("perveance", perveance))
     return np.maximum(volts / rating - number("source_ohm", source_ohm, zero=True), 0.0)[()]
+
+
+def _crest(circuit: str, v_rms: ArrayLike, threshold_v: ArrayLike) -> tuple[Circuit, np.ndarray]:
+    """The circuit, and the peak volts that are left to it after the thresholds of its diodes in series."""
+    kind = circuit_named(circuit)
+    volts = np.sqrt(2) * number("v_rms", v_rms, zero=True)
+    return kind, volts - kind.in_series * number("threshold_v", threshold_v, zero=True)
 
 
 def added_ohm_for_peak(
@@ -168,7 +181,7 @@ def added_ohm_for_peak(
     source_ohm: ArrayLike,
     reservoir_f: ArrayLike,
     rating_a: ArrayLike,
-    **others: ArrayLike | None,
+    **others: Unpack[Others],
 ) -> AddedOhm:
     """Least resistance to add per plate so that the steady peak plate current stays within a rating.
 
@@ -191,17 +204,9 @@ def added_ohm_for_peak(
     """
     circuit_named(circuit)
     rating = number("rating_a", rating_a)
-
-    (volts, hertz, source, farad), more = _last_axis((v_rms, frequency_hz, source_ohm, reservoir_f), others)
-
-    def peak(ohm: np.ndarray) -> np.ndarray:
-        return capacitor_input(circuit, volts, hertz, source + ohm, farad, **more).plate_peak_a
-
     limit = np.sqrt(2) * number("v_rms", v_rms, zero=True) / rating * 1.01
-    ohm = _least(peak, limit, rating)
-    result = capacitor_input(
-        circuit, v_rms, frequency_hz, np.asarray(source_ohm, float) + ohm, reservoir_f, **others
-    )
+    given = (circuit, v_rms, frequency_hz, source_ohm, reservoir_f)
+    ohm, result = _with_added(*given, others, "plate_peak_a", limit, rating)
     return AddedOhm(ohm, result.dc_v, result.plate_peak_a)
 
 
@@ -212,7 +217,7 @@ def series_ohm_for_dc(
     source_ohm: ArrayLike,
     reservoir_f: ArrayLike,
     target_dc_v: ArrayLike,
-    **others: ArrayLike | None,
+    **others: Unpack[Others],
 ) -> SeriesResistor:
     """Resistor that brings the dc volts of a replacement rectifier down to those of the old one.
 
@@ -239,39 +244,53 @@ def series_ohm_for_dc(
     if all(others.get(name) is None for name in ("load_ohm", "load_a", "load_k")):
         raise ValueError("load_a: a series resistor drops nothing without a load")
     target = number("target_dc_v", target_dc_v)
-
-    (volts, hertz, source, farad), more = _last_axis((v_rms, frequency_hz, source_ohm, reservoir_f), others)
-
-    def dc(ohm: np.ndarray) -> np.ndarray:
-        return capacitor_input(circuit, volts, hertz, source + ohm, farad, **more).dc_v
-
     limit = np.sqrt(2) * number("v_rms", v_rms, zero=True) / _drawn(target, others)
-    ohm = _least(dc, limit, target)
-    result = capacitor_input(
-        circuit, v_rms, frequency_hz, np.asarray(source_ohm, float) + ohm, reservoir_f, **others
-    )
+    given = (circuit, v_rms, frequency_hz, source_ohm, reservoir_f)
+    ohm, result = _with_added(*given, others, "dc_v", limit, target)
     rms = result.plate_rms_a * (1.0 if circuit == "half-wave" else np.sqrt(2.0))  # all paths pass the resistor
     return SeriesResistor(ohm, rms, ohm * rms**2, result.dc_v)
 
 
-def _drawn(volts: np.ndarray, others: dict[str, ArrayLike | None]) -> np.ndarray:
+def _drawn(volts: np.ndarray, others: Others) -> np.ndarray:
     """Load current at given volts, at least a little."""
     total = np.zeros(())
-    if others.get("load_ohm") is not None:
-        total = total + volts / number("load_ohm", others["load_ohm"])
-    if others.get("load_a") is not None:
-        total = total + number("load_a", others["load_a"], zero=True)
-    if others.get("load_k") is not None:
-        total = total + number("load_k", others["load_k"], zero=True) * volts**1.5
+    ohm, amperes, k = others.get("load_ohm"), others.get("load_a"), others.get("load_k")
+    if ohm is not None:
+        total = total + volts / number("load_ohm", ohm)
+    if amperes is not None:
+        total = total + number("load_a", amperes, zero=True)
+    if k is not None:
+        total = total + number("load_k", k, zero=True) * volts**1.5
     return np.maximum(total, 1e-12)
 
 
-def _last_axis(
-    values: tuple[ArrayLike, ...], others: dict[str, ArrayLike | None]
-) -> tuple[list[np.ndarray], dict[str, np.ndarray | None]]:
+def _with_added(
+    circuit: str,
+    v_rms: ArrayLike,
+    frequency_hz: ArrayLike,
+    source_ohm: ArrayLike,
+    reservoir_f: ArrayLike,
+    others: Others,
+    figure: str,
+    limit: np.ndarray,
+    target: np.ndarray,
+) -> tuple[np.ndarray, CapacitorInput]:
+    """Least resistance, up to `limit`, that brings a figure of `capacitor_input` down to `target`; and all of them."""
+    (volts, hertz, source, farad), more = _last_axis((v_rms, frequency_hz, source_ohm, reservoir_f), others)
+
+    def found(ohm: np.ndarray) -> np.ndarray:
+        return getattr(capacitor_input(circuit, volts, hertz, source + ohm, farad, **more), figure)
+
+    ohm = _least(found, limit, target)
+    return ohm, capacitor_input(
+        circuit, v_rms, frequency_hz, np.asarray(source_ohm, float) + ohm, reservoir_f, **others
+    )
+
+
+def _last_axis(values: tuple[ArrayLike, ...], others: Others) -> tuple[list[np.ndarray], Others]:
     """The same arguments with one more axis at the end, for values tried side by side."""
     more = {name: None if value is None else np.asarray(value, float)[..., None] for name, value in others.items()}
-    return [np.asarray(value, float)[..., None] for value in values], more
+    return [np.asarray(value, float)[..., None] for value in values], cast(Others, more)
 
 
 def _least(figure: Callable[[np.ndarray], np.ndarray], limit: np.ndarray, target: np.ndarray) -> np.ndarray:
@@ -299,7 +318,7 @@ def largest_capacitor(
     source_ohm: ArrayLike,
     candidates_f: ArrayLike,
     rating_a: ArrayLike,
-    **others: ArrayLike | None,
+    **others: Unpack[Others],
 ) -> LargestCapacitor:
     """The largest of the given reservoirs for which the steady peak plate current stays within a rating.
 

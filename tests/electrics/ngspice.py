@@ -158,6 +158,20 @@ def capacitor_input(circuit, v_rms, frequency_hz, source_ohm, reservoir_f, *, pe
     }
 
 
+def filter_lines(sections, peak, choke_input, first="k"):
+    """Sections behind the rectifier, `first` the node ahead of an input choke, all empty; `rectifier` has the reservoir."""
+    lines = f"R{first} {first} 0 1e7\n" if choke_input else ""
+    for i, part in enumerate(sections):
+        if i > 0 or choke_input:
+            feed = first if i == 0 else f"n{part.get('parent', i - 1)}"
+            lines += _resistor(f"r{i}", feed, f"m{i}", part.get("series_ohm", 0.0))
+            henry = part.get("series_h", 0.0)
+            lines += f"L{i} m{i} n{i} {henry:.9g} IC=0\n" if henry else f"Vm{i} m{i} n{i} 0\n"
+            lines += f"Cn{i} n{i} 0 {part['capacitance_f']:.9g} IC=0\n"
+        lines += load(str(i), f"n{i}", peak, part.get("load_ohm"), part.get("load_a", 0.0), part.get("load_k", 0.0))
+    return lines
+
+
 def supply(circuit, v_rms, frequency_hz, source_ohm, sections, *, input="capacitor", perveance=None, threshold_v=0.0,
            cycles=60):  # fmt: skip
     """Figures of pipeline.electrics.supply from ngspice; `sections` are mappings, a parent counted from 0."""
@@ -167,18 +181,7 @@ def supply(circuit, v_rms, frequency_hz, source_ohm, sections, *, input="capacit
     lines, diodes = rectifier(
         circuit, v_rms, frequency_hz, source_ohm, perveance, threshold_v, reservoir, first
     )
-    if choke_input:
-        lines += "Rk k 0 1e7\n"
-    for i, part in enumerate(sections):
-        if i > 0 or choke_input:
-            feed = first if i == 0 else f"n{part.get('parent', i - 1)}"
-            lines += _resistor(f"r{i}", feed, f"m{i}", part.get("series_ohm", 0.0))
-            henry = part.get("series_h", 0.0)
-            lines += f"L{i} m{i} n{i} {henry:.9g} IC=0\n" if henry else f"Vm{i} m{i} n{i} 0\n"
-            lines += f"Cn{i} n{i} 0 {part['capacitance_f']:.9g} IC=0\n"
-        lines += load(
-            str(i), f"n{i}", np.sqrt(2) * v_rms, part.get("load_ohm"), part.get("load_a", 0.0), part.get("load_k", 0.0)
-        )
+    lines += filter_lines(sections, np.sqrt(2) * v_rms, choke_input)
     vectors = [f"v(n{i})" for i in range(len(sections))] + [f"i(v{name})" for name in diodes]
     rise = 1.0 if choke_input else source_ohm * reservoir
     time, values = settled(lines, vectors, frequency_hz, cycles, rise)
@@ -191,6 +194,25 @@ def supply(circuit, v_rms, frequency_hz, source_ohm, sections, *, input="capacit
         "plate_peak_a": currents.max(),
         "plate_rms_a": max(_rms(time, current) for current in currents),
     }
+
+
+def switch_on(circuit, v_rms, frequency_hz, source_ohm, sections, *, input="capacitor", threshold_v=0.0,
+              phases_deg=(90, 0, 270, 180), seconds=0.7):  # fmt: skip
+    """Greatest volts of each node, and across each of a doubler's first capacitors, over the phases of switching on."""
+    choke_input = input == "choke"
+    reservoir = 0.0 if choke_input else sections[0]["capacitance_f"]
+    lines, _ = rectifier(
+        circuit, v_rms, frequency_hz, source_ohm, None, threshold_v, reservoir, "k" if choke_input else "n0"
+    )
+    lines += filter_lines(sections, np.sqrt(2) * v_rms, choke_input)
+    vectors = [f"v(n{i})" for i in range(len(sections))]
+    vectors += {"doubler": ["v(n0,b)", "v(b)"], "half-wave doubler": ["v(a,c)", "v(n0)"]}.get(circuit, [])
+    most = []
+    for phase in phases_deg:
+        turned = re.sub(r"SIN\((.*)\)", rf"SIN(\1 0 0 {phase:.9g})", lines)
+        turned += f".options method=gear\n.tran 5e-5 {seconds:.9g} 0 5e-5 UIC\n"
+        most.append(run(f"* switching on\n{turned}", vectors)[1].max(axis=1))
+    return np.max(most, axis=0)[: len(sections)], np.max(most, axis=0)[len(sections) :]
 
 
 def hot_switching(circuit, v_rms, frequency_hz, source_ohm, reservoir_f, *, perveance=None, threshold_v=0.0,

@@ -6,6 +6,7 @@ from numpy.testing import assert_allclose
 from scipy import integrate, optimize
 
 from pipeline.electrics import heaters as h
+from pipeline.electrics import tapped as t
 
 FIVE_TUBE = [35, 50, 12.6, 12.6, 12.6]  # 35Z5, 50L6, 12SK7, 12SA7, 12SQ7: heater figures recalled
 
@@ -91,7 +92,7 @@ def test_tap_split_of_a_period_note(exponent):
     # Wireless World news note on the RCA 35Z5GT, about 1939-40 (reprint read): with the lamp across the
     # 7.5 V, 0.15 A tap, about 0.11 A in the lamp and 0.09 A in the section, the lamp at about two thirds.
     # Lamp no. 40, 6.3 V 0.15 A (recalled). 0.20 A is their sum; how they share it is the model's.
-    tap = h.tapped_heater(0.20, 7.5, 0.15, 6.3, 0.15, exponent=exponent)
+    tap = t.tapped_heater(0.20, 7.5, 0.15, 6.3, 0.15, exponent=exponent)
     assert_allclose([tap.lamp_a, tap.section_a], [0.11, 0.09], rtol=0.06)
     assert_allclose(tap.lamp_a / 0.15, 2 / 3, rtol=0.1)
 
@@ -99,18 +100,18 @@ def test_tap_split_of_a_period_note(exponent):
 def test_tap_volts_of_the_35w4():
     # 35W4 sheet (recalled): 5.5 V on the lamp section with lamp 40 and 60 mA DC; rms/dc 2.3 is theory notes
     # A3 at about Rs/RL 5 %. Advised 15 %: the pulse is not in that document.
-    tap = h.tapped_heater(0.15, 7.5, 0.15, 6.3, 0.15, 0.060, 0.138)
+    tap = t.tapped_heater(0.15, 7.5, 0.15, 6.3, 0.15, 0.060, 0.138)
     assert_allclose(tap.volts, 5.5, rtol=0.15)
 
 
 def test_tap_sums_and_lamp_burnt_out():
-    tap = h.tapped_heater(0.15, 7.5, 0.15, 6.3, [0.15, 0.25, 0.0], 0.06, 0.138, [np.inf, np.inf, 100])
+    tap = t.tapped_heater(0.15, 7.5, 0.15, 6.3, [0.15, 0.25, 0.0], 0.06, 0.138, [np.inf, np.inf, 100])
     drawn = tap.section_a + tap.lamp_a + tap.volts / np.array([np.inf, np.inf, 100])
     assert_allclose(drawn, tap.total_a, rtol=1e-9)
     assert tap.volts[1] < tap.volts[0] < 7.5 < tap.volts[2]  # bigger lamp starves, no lamp overloads
-    bare = h.tapped_heater(0.15, 7.5, 0.15, 6.3, 0, 0.06, 0.138, exponent=0.5)
+    bare = t.tapped_heater(0.15, 7.5, 0.15, 6.3, 0, 0.06, 0.138, exponent=0.5)
     assert_allclose([bare.section_a, bare.volts], [bare.total_a, 7.5 * (bare.total_a / 0.15) ** 2])
-    plain = h.tapped_heater(0.15, 7.5, 0.15, 6.3, 0)
+    plain = t.tapped_heater(0.15, 7.5, 0.15, 6.3, 0)
     assert_allclose([plain.volts, plain.total_a], [7.5, 0.15])
 
 
@@ -121,7 +122,7 @@ def test_plate_pulse_adds_to_the_heater_current(half):
     pulse = np.where(np.abs(angle) < half, 0.3 * np.cos(np.pi * angle / (2 * half)), 0)
     total = np.sqrt(np.mean((np.sqrt(2) * 0.15 * np.cos(angle) + pulse)[1:] ** 2))
     dc, rms = pulse[1:].mean(), np.sqrt((pulse[1:] ** 2).mean())
-    assert_allclose(h.tapped_heater(0.15, 7.5, 0.15, 6.3, 0.15, dc, rms).total_a, total, rtol=1e-4)
+    assert_allclose(t.tapped_heater(0.15, 7.5, 0.15, 6.3, 0.15, dc, rms).total_a, total, rtol=1e-4)
 
 
 def test_pulse_width_from_its_form_factor():
@@ -129,9 +130,9 @@ def test_pulse_width_from_its_form_factor():
     form = np.array([3.26, 2.92, 2.54, 2.29, 2.09, 1.88, 1.77])
     half = np.radians([40.7, 50.7, 67.3, 82.5, 99.6, 123.6, 140.7]) / 2
     expected = np.cos(half) / (1 - (2 * half / np.pi) ** 2)
-    assert_allclose(h.pulse_alignment(1, form), expected, rtol=0.01)
+    assert_allclose(t.pulse_alignment(1, form), expected, rtol=0.01)
     with pytest.raises(ValueError, match="plate_rms_a"):
-        h.pulse_alignment(1, 0.9)
+        t.pulse_alignment(1, 0.9)
 
 
 def test_string_ends_count_from_the_chassis():
@@ -233,8 +234,8 @@ def test_volts_behind_lamp():
     (lambda v: h.series_string(v, [1], [1]), "line_v"), (lambda v: h.series_string(1, [1], [v]), "member_a"),
     (lambda v: h.series_string(1, [1], [1], v), "dropper_ohm"),
     (lambda v: h.series_string(1, [1], [1], 0, v), "exponent"),
-    (lambda v: h.tapped_heater(v, 7.5, 0.15, 6.3, 0.15), "string_a"),
-    (lambda v: h.tapped_heater(0.15, 7.5, 0.15, 6.3, 0.15, 0.06, v), "plate_rms_a"),
+    (lambda v: t.tapped_heater(v, 7.5, 0.15, 6.3, 0.15), "string_a"),
+    (lambda v: t.tapped_heater(0.15, 7.5, 0.15, 6.3, 0.15, 0.06, v), "plate_rms_a"),
     (lambda v: h.string_ends([v]), "member_v"), (lambda v: h.heater_cathode(v), "end_v"),
     (lambda v: h.switch_on(1, [1], [1], 0, v), "ratio"), (lambda v: h.warm_up(1, [1], [1], v), "warm_up_s"),
     (lambda v: h.volts_behind_lamp(120, v, 120, 30, 117), "lamp_w"),
@@ -249,10 +250,70 @@ def test_contradictions_name_the_argument():
         (lambda: h.series_string(117, [0, 0], 0.15), "member_v"),
         (lambda: h.series_string(117, [12], 0), "member_a"),
         (lambda: h.series_string(117, [12], 0.15, exponent=1.5), "exponent"),
-        (lambda: h.tapped_heater(0.15, 7.5, 0.15, 6.3, 0.15, 0.06), "plate_rms_a"),
-        (lambda: h.tapped_heater(0.15, 7.5, 0.15, 6.3, 0.15, shunt_ohm=0), "shunt_ohm"),
+        (lambda: t.tapped_heater(0.15, 7.5, 0.15, 6.3, 0.15, 0.06), "plate_rms_a"),
+        (lambda: t.tapped_heater(0.15, 7.5, 0.15, 6.3, 0.15, shunt_ohm=0), "shunt_ohm"),
         (lambda: h.warm_up(117, FIVE_TUBE, 0.15, [1, 11, 11, 11, 11]), "warm_up_s"),
         (lambda: h.cold_ratio(0), "hot_k"), (lambda: h.switch_on(117, [12], 0.15, 0, 1.0), "ratio"),
     ):
         with pytest.raises(ValueError, match=name):
             call()
+
+
+REST = [27.5, 50, 12.6, 12.6, 12.6]  # FIVE_TUBE with the 7.5 V section of the 35Z5 taken out
+
+
+@pytest.mark.parametrize("lamp_a, dc, rms, ohms", [(0.15, 0.06, 0.138, 0), (0.0, 0.045, 0.1, 0), (0.25, 0, 0, 500)])
+def test_tapped_string_against_scipy(lamp_a, dc, rms, ohms):
+    """Independent: scipy on line = sum V (i/I)^(1/n) + i R + the tap's volts in phase, the parts written out anew."""
+    half = np.pi**3 / 8 * (dc / rms) ** 2 if dc else 1.0
+    k, line = np.cos(half) / (1 - (2 * half / np.pi) ** 2), 117 + 0.15 * ohms
+
+    def tap(current):
+        total = np.sqrt(current**2 + rms**2 + 2 * np.sqrt(2) * k * current * dc)
+        volts = optimize.brentq(lambda v: 0.15 * (v / 7.5) ** 0.55 + lamp_a * (v / 6.3) ** 0.55 - total, 0, 1e5)
+        return volts, volts * (current + np.sqrt(2) * k * dc) / total
+
+    current = optimize.brentq(lambda i: sum(v * (i / 0.15) ** (1 / h.HEATER_EXPONENT) for v in REST) + i * ohms
+                              + tap(i)[1] - line, 0.01, 1)
+    got = t.tapped_string(line, REST, 0.15, 7.5, 0.15, 6.3, lamp_a, ohms, dc, rms)
+    assert_allclose([got.current_a, got.tap.volts, got.in_phase_v], [current, *tap(current)], rtol=1e-6)
+
+
+def test_tap_without_lamp_or_plate_current_is_the_plain_string():
+    # Limit case: the tap is then a heater like the others (its exponent, 0.55 for 0.54, hardly shows).
+    plain = h.series_string([105, 117, 130], FIVE_TUBE, 0.15, exponent=h.HEATER_EXPONENT)
+    assert_allclose(t.tapped_string([105, 117, 130], REST, 0.15, 7.5, 0.15, 6.3, 0.0).current_a, plain.current_a, rtol=1e-3)
+
+
+def test_plate_pulse_in_phase_by_the_waveform():
+    # Independent: the tap as a resistance that does not follow the cycle; its volts projected on the line's cosine.
+    angle = np.linspace(-np.pi, np.pi, 400001)[1:]
+    pulse = np.where(np.abs(angle) < 0.9, 0.3 * np.cos(np.pi * angle / 1.8), 0)
+    dc, rms = pulse.mean(), np.sqrt((pulse**2).mean())
+    got = t.tapped_string(117, REST, 0.15, 7.5, 0.15, 6.3, 0.15, 0, dc, rms)
+    ohm = got.tap.volts / got.tap.total_a
+    across = ohm * (np.sqrt(2) * got.current_a * np.cos(angle) + pulse)
+    assert_allclose(got.in_phase_v, np.sqrt(2) * (across * np.cos(angle)).mean(), rtol=1e-3)
+
+
+def test_tap_when_the_lamp_fails_meets_the_makers_limit():
+    # 35Z5GT and 35W4 sheets (recalled): 15 V at most on the section when the lamp fails; the usual set draws 40 to 50 mA.
+    volts = [t.tapped_string(117, REST, 0.15, 7.5, 0.15, 6.3, 0, 0, dc, 2.3 * dc).tap.volts for dc in (0.04, 0.05)]
+    assert volts[0] < 15 < volts[1]
+
+
+def test_lamp_at_switch_on():
+    # By hand: cold section 50 ohm times the ratio, the lamp's law for the rest of the current.
+    for lamp_a in (0.15, 0.25):
+        volts = t.lamp_at_switch_on(0.93, 7.5, 0.15, 6.3, lamp_a)
+        assert_allclose(volts / (50 * h.cold_ratio()) + lamp_a * (volts / 6.3) ** 0.55, 0.93)
+    assert t.lamp_at_switch_on(0.93, 7.5, 0.15, 6.3, 0.15, 10) < t.lamp_at_switch_on(0.93, 7.5, 0.15, 6.3, 0.15)
+
+
+def test_tapped_string_names_the_bad_argument():
+    for change, name in (({"line_v": 0}, "line_v"), ({"rest_a": 0}, "rest_a"), ({"rest_v": [0]}, "rest_v"),
+                         ({"plate_dc_a": 0.05}, "plate_rms_a"), ({"section_v": np.nan}, "section_v")):
+        given = {"line_v": 117, "rest_v": REST, "rest_a": 0.15, "section_v": 7.5, "section_a": 0.15, "lamp_v": 6.3,
+                 "lamp_a": 0.15} | change
+        with pytest.raises(ValueError, match=name):
+            t.tapped_string(**given)
