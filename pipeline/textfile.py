@@ -4,10 +4,18 @@ import csv
 import errno
 import io
 import os
+import re
 from collections.abc import Iterable
 from difflib import get_close_matches
 from pathlib import Path
 from typing import NamedTuple
+
+PROBLEMS = {
+    "byte-order-mark": "a file does not start with a byte-order mark",
+    "not-utf-8": "a file is UTF-8, neither UTF-16 nor CP1252",
+    "not-text": "a file is text, no workbook saved under another name",
+}
+"""Rule id → what must hold for a file to be read at all."""
 
 
 class Problem(NamedTuple):
@@ -34,19 +42,57 @@ def decode(data: bytes) -> str | Problem:
         return data.decode("utf-8")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
-        bad = data[error.start:error.start + 1].decode("cp1252", "replace")
-        return Problem("not-utf-8", line, bad, f"not UTF-8 text (a byte that CP1252 shows as {bad})",
+        bad = data[error.start:error.start + 1]
+        letter = bad.decode("cp1252", "ignore")
+        shown = f", in CP1252 {letter}" if letter.isprintable() and letter else ""
+        return Problem("not-utf-8", line, letter, f"not UTF-8 text (the byte 0x{bad.hex()}{shown})",
                        "save the file as UTF-8")
 
 
-def records(text: str) -> list[tuple[int, list[str]]]:
-    """CSV records with the line each starts on; raises csv.Error for a cell too large or badly quoted."""
-    reader = csv.reader(io.StringIO(text, newline=""))
+class BadRecord(csv.Error):
+    """A record that cannot be told from its neighbours; `line` is where it starts."""
+
+    def __init__(self, line: int, what: str):
+        self.line, self.what = line, what
+        super().__init__(f"line {line}: {what}")
+
+
+_SAID = {"unexpected end of data": "a quotation mark is opened and never closed",
+         "',' expected": "text stands behind a closing quotation mark",
+         "field larger": "a cell of more than 131072 characters"}
+"""How the messages of Python's reader begin, and what they mean to a person."""
+
+
+def records(text: str, *, lines_in_cells: bool = False) -> list[tuple[int, list[str]]]:
+    """CSV records with the line each starts on.
+
+    Raises BadRecord for what would swallow rows: a quotation mark that is not closed, or (but for `lines_in_cells`)
+    closed so late that a cell holds whole lines with commas; for text behind a closing mark, and a cell too large.
+    """
+    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
     found, line = [], 1
-    for cells in reader:
-        found.append((line, cells))
-        line = reader.line_num + 1
+    try:
+        for cells in reader:
+            if reader.line_num > line and not lines_in_cells and any(map(_holds_rows, cells)):
+                raise BadRecord(line, "a quoted cell runs over several lines and holds what looks like rows")
+            found.append((line, cells))
+            line = reader.line_num + 1
+    except BadRecord:
+        raise
+    except csv.Error as error:
+        said = str(error)
+        raise BadRecord(line, next((what for begin, what in _SAID.items() if said.startswith(begin)), said)) from None
     return found
+
+
+def _holds_rows(cell: str) -> bool:
+    return any("," in line for line in re.split(r"\r\n|\r|\n", cell)[1:])
+
+
+def printable(text: str) -> str:
+    """The text with what does not print, or would move a terminal's cursor, written as an escape such as \\x1b."""
+    return text if text.isprintable() else "".join(
+        c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in text)
 
 
 def hint(word: str, known: Iterable[str], otherwise: str) -> str:

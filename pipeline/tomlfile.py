@@ -5,11 +5,12 @@ import tomllib
 from collections.abc import Iterable, Iterator
 from typing import Any, NoReturn
 
-from pipeline.textfile import hint
+from pipeline.textfile import hint, printable
 
 _TABLE = re.compile(r"^\s*\[\[?\s*([A-Za-z0-9_.-]+)\s*\]\]?")
 _KEY = re.compile(r"^\s*\"?([A-Za-z0-9_-]+)\"?\s*=")
 _MISSING = object()
+_MOST_LETTERS, _MOST_POINTS = 1_000_000, 200
 
 
 class TomlFault(Exception):
@@ -21,16 +22,10 @@ class TomlFault(Exception):
 
 
 class TomlFile:
-    """A parsed TOML text; raises tomllib.TOMLDecodeError for what is no TOML."""
+    """A parsed TOML text; raises tomllib.TOMLDecodeError, which names a line, for what is no TOML."""
 
     def __init__(self, text: str):
-        try:
-            self.data = tomllib.loads(text)
-        except RecursionError:
-            raise tomllib.TOMLDecodeError("brackets nested too deep") from None
-        except ValueError as error:  # also a whole number of thousands of digits, which Python refuses to read
-            raise error if isinstance(error, tomllib.TOMLDecodeError) else tomllib.TOMLDecodeError(
-                "a number with too many digits") from None
+        self.data = _parsed(text)
         self._lines = _key_lines(text)
 
     def has(self, path: str) -> bool:
@@ -55,10 +50,35 @@ class TomlFile:
             yield Section(self, path, index, data, keys.split())
 
 
+def _parsed(text: str) -> dict[str, Any]:
+    lines = text.split("\n")
+    last = len(lines) - text.endswith("\n")
+    if len(text) > _MOST_LETTERS:
+        raise _error("a file of more than a million letters", last)
+    if deep := next((n for n, line in enumerate(lines, 1) if line.count(".") > _MOST_POINTS), None):
+        raise _error(f"more than {_MOST_POINTS} points on one line", deep)  # tomllib takes minutes for long a.b.c
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        said = str(error)
+        if "at line " in said:
+            raise
+        raise _error(said.split(" (at")[0], last) from None
+    except RecursionError:
+        raise _error("brackets nested too deep", last) from None
+    except ValueError:  # a whole number of thousands of digits, which Python refuses to read
+        longest = max(range(len(lines)), key=lambda n: len(lines[n]))
+        raise _error("a number with too many digits", longest + 1) from None
+
+
+def _error(what: str, line: int) -> tomllib.TOMLDecodeError:
+    return tomllib.TOMLDecodeError(f"{what} (at line {max(line, 1)}, column 1)")
+
+
 def _key_lines(text: str) -> dict[tuple[str, int, str | None], int]:
     lines: dict[tuple[str, int, str | None], int] = {}
     path, count = "", {"": 0}
-    for number, line in enumerate(text.splitlines(), 1):
+    for number, line in enumerate(text.split("\n"), 1):  # other line ends are none in TOML
         if match := _TABLE.match(line):
             path = match[1]
             count[path] = count.get(path, -1) + 1
@@ -81,7 +101,8 @@ class Section:
                 self.fault(key, "is no key here", hint(key, keys, "known: " + ", ".join(keys)))
 
     def fault(self, key: str, what: str, mend: str) -> NoReturn:
-        where = f"{self.path}.{key[:40]}" if self.path else key[:40]
+        shown = printable(key[:40])
+        where = f"{self.path}.{shown}" if self.path else shown
         raise TomlFault(self.file.line(self.path, self.index, key), f"{where}: {what}: {mend}")
 
     def text(self, key: str, default: Any = _MISSING) -> Any:
@@ -89,7 +110,7 @@ class Section:
         if value is _MISSING or value == "":
             self.fault(key, "is missing", f'write {key} = "..."')
         if value is not default and (not isinstance(value, str) or len(value) > 200 or not value.isprintable()):
-            self.fault(key, f"{str(value)[:40]!r} is no short text", "write it in double quotes")
+            self.fault(key, f"{_shown(value)!r} is no short text", "write it in double quotes")
         return value
 
     def number(self, key: str, low: float, high: float, default: Any = _MISSING) -> float:
@@ -99,9 +120,9 @@ class Section:
         if isinstance(value, str):
             self.fault(key, f"{value[:40]!r} is text", "write a plain number without quotation marks or unit")
         if isinstance(value, bool) or not isinstance(value, int | float) or value != value:
-            self.fault(key, f"{str(value)[:40]!r} is no number", f"give a number between {low:g} and {high:g}")
+            self.fault(key, f"{_shown(value)!r} is no number", f"give a number between {low:g} and {high:g}")
         if not low <= value <= high:
-            self.fault(key, f"{str(value)[:40]} cannot be right", f"expected {low:g} to {high:g}")
+            self.fault(key, f"{_shown(value)} cannot be right", f"expected {low:g} to {high:g}")
         return float(value)
 
     def optional(self, key: str, low: float, high: float) -> float | None:
@@ -130,3 +151,11 @@ class Section:
         if ref not in known:
             self.fault(key, f"no part {ref[:40]!r} in parts.csv", hint(ref, known, "add it there"))
         return ref
+
+
+def _shown(value: Any) -> str:
+    """The first figures or letters of a value, whatever it is."""
+    try:
+        return str(value)[:40]
+    except (ValueError, RecursionError):  # thousands of digits, thousands of tables one within the other
+        return "something very large"

@@ -162,7 +162,7 @@ def test_errors_are_one_line_with_file_and_line(outcomes):
     """`folder/unit.toml:12: what is wrong`, printable, and short enough to read."""
     for number, files, outcome in outcomes:
         if isinstance(outcome, str):
-            match = re.search(r"/(unit\.toml|parts\.csv):(\d+): .", outcome)
+            match = re.search(r"/(unit\.toml|parts\.csv)(?::|: cannot be read as CSV: line )(\d+): .", outcome)
             assert match, f"unit {number}: {outcome!r}"
             text = files[match[1]]
             assert 1 <= int(match[2]) <= len(re.findall(rb"\r\n|\r|\n", text)) + 1, f"unit {number}: {outcome!r}"

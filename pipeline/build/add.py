@@ -4,7 +4,7 @@ from pathlib import Path
 
 from pipeline.build.catalogue import checked
 from pipeline.build.faults import BadTables, Fault
-from pipeline.build.read import Row, read_tables, table_folder
+from pipeline.build.read import Row, read_tables, table_folder, text_faults
 from pipeline.build.tidy import tidied
 from pipeline.textfile import Problem, decode, write_whole
 from schemas.tables import TABLES, Table
@@ -34,7 +34,9 @@ def add_rows(root: Path, rows: list[tuple[str, dict[str, str]]], file: str = OWN
         path = table_folder(root, table) / file
         shown = path.relative_to(root).as_posix()
         text = texts[path][0] if path in texts else _text(path, table)
-        raw.rows[name].append(Row(shown, text.count("\n") + 1, full))
+        row = Row(shown, text.count("\n") + 1, full)
+        raw.rows[name].append(row)
+        raw.faults += text_faults(row)
         texts[path] = (text + ",".join(_quoted(full[c]) for c in table.columns) + "\n", table)
     _, faults = checked(raw)
     if faults:

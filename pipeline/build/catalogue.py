@@ -6,7 +6,7 @@ import pyarrow as pa
 
 from pipeline.build.audit import audit
 from pipeline.build.corrections import apply, targets
-from pipeline.build.faults import BadTables, Fault
+from pipeline.build.faults import KEEPS_ROWS, BadTables, Fault
 from pipeline.build.normalise import TypedRow, Value, normalise
 from pipeline.build.open_data import open_disagreements, open_tables
 from pipeline.build.pins import split_pins
@@ -28,14 +28,14 @@ def assemble(raw: Path) -> dict[str, pa.Table]:
 
 def checked(raw: Raw) -> tuple[dict[str, list[TypedRow]], list[Fault]]:
     """Typed rows of every table, corrections taken in, and every fault of file, text, type, schema and audit."""
-    bad = {(f.file, f.line, f.column) for f in raw.faults}
+    bad = {(f.file, f.line, f.column) for f in raw.faults if f.rule not in KEEPS_ROWS}
     wrong, found = targets(raw, bad)
     faults = [*raw.faults, *found]
     typed: dict[str, list[TypedRow]] = {}
     for name, table in TABLES.items():
         typed[name], found = normalise(raw.rows[name], table, bad | {t.place for t in wrong})
         faults += found
-    bad |= {(f.file, f.line, f.column) for f in faults}
+    bad |= {(f.file, f.line, f.column) for f in faults if f.rule not in KEEPS_ROWS}
     apply(wrong, typed)
     return typed, faults + audit(typed, bad)
 
@@ -66,5 +66,5 @@ def _pins(done: dict[str, Reconciled]) -> list[dict[str, Value]]:
     for tube in done["tubes"].rows:
         found = own.get(str(tube["type"])) or maps.get(str(tube["basing"]))
         if found:
-            rows += [pin | {"type": tube["type"], "evidence": found["evidence"]} for pin in split_pins(found["pins"])]
+            rows += [{"type": tube["type"], **pin, "evidence": found["evidence"]} for pin in split_pins(found["pins"])]
     return rows

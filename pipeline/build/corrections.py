@@ -9,7 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
 
-from pipeline.build.faults import Fault
+from pipeline.build.faults import Fault, loses_row
 from pipeline.build.normalise import Place, TypedRow, Value, typed_cell
 from pipeline.build.read import Raw, Row, table_folder
 from pipeline.textfile import hint
@@ -18,10 +18,10 @@ from schemas.tables import TABLES, Table
 
 
 class Target(NamedTuple):
-    """A raw cell that an accepted correction is about: the row's index in its table, and the value to take."""
+    """A raw cell that an accepted correction is about: the row's number in its table, and the value to take."""
 
     table: str
-    index: int
+    number: int
     column: str
     place: Place
     value: Value
@@ -35,7 +35,7 @@ def targets(raw: Raw, bad: set[Place]) -> tuple[list[Target], list[Fault]]:
     for record in raw.rows["corrections"]:
         if any((record.file, record.line, column) in bad for column in record.cells):
             continue
-        for result in _judge(record, raw):
+        for result in _judge(record, raw, bad):
             if isinstance(result, Fault):
                 faults.append(result)
             elif record.cells["status"] == "accepted":
@@ -43,7 +43,7 @@ def targets(raw: Raw, bad: set[Place]) -> tuple[list[Target], list[Fault]]:
     return found, faults
 
 
-def _judge(record: Row, raw: Raw) -> Iterator[Target | Fault]:
+def _judge(record: Row, raw: Raw, bad: set[Place]) -> Iterator[Target | Fault]:
     """What one record asks: the cells it is about, or the fault that keeps it from being used."""
     cells = record.cells
     table = TABLES.get(cells["table"])
@@ -59,18 +59,17 @@ def _judge(record: Row, raw: Raw) -> Iterator[Target | Fault]:
         if problem:
             yield _fault("correction-value", record, "corrected", problem, "write what the cell should say")
         else:
-            yield from _matches(record, table, value, raw)
+            yield from _matches(record, table, value, raw, bad)
 
 
-def _matches(record: Row, table: Table, value: Value, raw: Raw) -> Iterator[Target | Fault]:
+def _matches(record: Row, table: Table, value: Value, raw: Raw, bad: set[Place]) -> Iterator[Target | Fault]:
     cells = record.cells
-    about = [(i, r) for i, r in enumerate(raw.rows[table.name])
+    about = [(n, r) for n, r in enumerate(raw.rows[table.name])
              if r.cells["source_id"] == cells["printed_in"] and _subject(r, table) == cells["subject"]]
-    printed = [(i, r) for i, r in about if r.cells[cells["column"]] == cells["printed"]]
-    for index, row in printed:
-        yield Target(table.name, index, cells["column"], (row.file, row.line, cells["column"]), value, record)
-    folder = table_folder(Path(), table).as_posix()
-    if printed or any(f.file.startswith(folder + "/") for f in raw.faults):
+    printed = [(n, r) for n, r in about if r.cells[cells["column"]] == cells["printed"]]
+    for number, row in printed:
+        yield Target(table.name, number, cells["column"], (row.file, row.line, cells["column"]), value, record)
+    if printed or _may_be_broken(about, table, cells["column"], bad):
         return  # what cannot be read may be what the correction is about: one slip, one fault
     if not about:
         yield _fault("correction-unused", record, "subject",
@@ -83,6 +82,14 @@ def _matches(record: Row, table: Table, value: Value, raw: Raw) -> Iterator[Targ
                      "see whether the correction is still needed: if not, delete it")
 
 
+def _may_be_broken(about: list[tuple[int, Row]], table: Table, column: str, bad: set[Place]) -> bool:
+    """Whether the cell that a correction looks for may be one that could not be read."""
+    if about:
+        return any((row.file, row.line, column) in bad for _, row in about)
+    folder = table_folder(Path(), table).as_posix() + "/"
+    return any(file.startswith(folder) and loses_row(line, name, (*table.key, "source_id")) for file, line, name in bad)
+
+
 def _value(text: str, column: str) -> tuple[Value, str]:
     """The corrected value (None: withdrawn), and what is wrong with it."""
     described = COLUMNS[column]
@@ -91,8 +98,9 @@ def _value(text: str, column: str) -> tuple[Value, str]:
         return None, "not a plain number"
     if described.choices and text and text not in described.choices:
         return None, "not one of the known words: " + ", ".join(described.choices[:6])
-    if described.low is not None and isinstance(value, int | float) and not described.low <= value <= described.high:
-        return None, f"outside what is plausible ({described.low:g} to {described.high:g} {described.unit})"
+    low, high = described.low, described.high
+    if low is not None and high is not None and isinstance(value, int | float) and not low <= value <= high:
+        return None, f"outside what is plausible ({low:g} to {high:g} {described.unit})"
     return value, ""
 
 
@@ -118,11 +126,11 @@ def apply(found: list[Target], typed: dict[str, list[TypedRow]]) -> None:
     """
     by_row: dict[tuple[str, int], list[Target]] = {}
     for target in found:
-        by_row.setdefault((target.table, target.index), []).append(target)
-    for (name, index), about in by_row.items():
-        row, table = typed[name][index], TABLES[name]
+        by_row.setdefault((target.table, target.number), []).append(target)
+    for (name, number), about in by_row.items():
+        row, table = typed[name][number], TABLES[name]
         moved = {column for target in about for column in _group(table, target.column)}
-        typed[name][index] = replace(row, values=row.values | dict.fromkeys(moved))
+        typed[name][number] = replace(row, values=row.values | dict.fromkeys(moved))
         typed[name].append(_corrected(row, about, dict.fromkeys(c for c in table.values if c not in moved)))
 
 

@@ -1,7 +1,8 @@
-"""The data dictionary: every built table and column in words, as Markdown, from `schemas/`."""
+"""The data dictionary: every built table and column in words, and the rules for raw rows, as Markdown."""
 
 from collections.abc import Iterator
 
+from pipeline.build.rules import handbook
 from schemas.built import BUILT, DATA_VERSION, Built
 from schemas.columns import Column
 
@@ -11,7 +12,9 @@ def dictionary() -> str:
     return "\n".join([
         "# Data dictionary", "", f"Version {DATA_VERSION} of the tables, made by `tubewright dictionary`. "
         "An empty cell means: not known, not stated in the source, or not applicable.", "",
-        *(line for built in BUILT.values() for line in _table(built))])
+        *(line for built in BUILT.values() for line in _table(built)),
+        "## Rules for raw rows", "", "`tubewright build` names every row that breaks one, by these ids.", "",
+        *handbook()])
 
 
 def _table(built: Built) -> Iterator[str]:

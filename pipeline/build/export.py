@@ -36,13 +36,19 @@ def export(catalogue: Path, out: Path, *, force: bool = False) -> list[Path]:
 
 
 def rendered(catalogue: Path) -> dict[str, bytes]:
-    """File name → bytes of the export: a CSV file for each table, and their description."""
+    """File name → bytes of the export: a CSV file for each table, and their description.
+
+    Raises OSError where the catalogue cannot be read.
+    """
     package = json.loads((catalogue / PACKAGE).read_text(encoding="utf-8"))
     db = duckdb.connect(config={"threads": 1})
     files: dict[str, bytes] = {}
     for resource in package["resources"]:
         path = (catalogue / resource["path"]).as_posix().replace("'", "''")
-        data = _csv(db.execute(f"select * from read_parquet('{path}')"))
+        try:
+            data = _csv(db.execute(f"select * from read_parquet('{path}')"))
+        except duckdb.Error:
+            raise OSError(errno.EIO, "is missing or damaged: build the catalogue again", path) from None
         resource |= _described(resource["name"], data)
         for field in resource["schema"]["fields"]:
             if span := field.pop("plausible", None):

@@ -1,5 +1,6 @@
 """Two built catalogues compared: every changed value, why, and the least step of the data version it asks for."""
 
+import errno
 import json
 import re
 from collections.abc import Callable, Iterator
@@ -55,12 +56,20 @@ class _Package:
         self.folder = folder
         self.json = json.loads((folder / "datapackage.json").read_text(encoding="utf-8"))
         self.tables: dict[str, dict[str, Any]] = {r["name"]: r for r in self.json["resources"]}
+        for table in self.tables.values():
+            if not {"path", "schema", "contentHash", "rowCount"} <= table.keys():
+                raise ValueError(f"the description of {table['name']} is not whole")
         self.version = str(self.json.get("version", ""))
+        _numbers(self.version)
         self._db = duckdb.connect(config={"threads": 1})
 
     def rows(self, table: str) -> list[dict[str, Any]]:
-        path = (self.folder / self.tables[table]["path"]).as_posix().replace("'", "''")
-        cursor = self._db.execute(f"select * from read_parquet('{path}')")
+        file = self.folder / self.tables[table]["path"]
+        path = file.as_posix().replace("'", "''")
+        try:
+            cursor = self._db.execute(f"select * from read_parquet('{path}')")
+        except duckdb.Error:
+            raise OSError(errno.EIO, "is missing or damaged: build that catalogue again", str(file)) from None
         names = [column[0] for column in cursor.description]
         return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]
 
@@ -171,8 +180,8 @@ def step_between(old: str, new: str) -> str:
 
 
 def _numbers(version: str) -> tuple[int, ...]:
-    if not re.fullmatch(r"\d+\.\d+\.\d+", version):
-        raise ValueError(f"version {version!r} is not of the form 1.2.3")
+    if not re.fullmatch(r"[0-9]{1,9}\.[0-9]{1,9}\.[0-9]{1,9}", version):
+        raise ValueError(f"version {version[:40]!r} is not of the form 1.2.3")
     return tuple(int(x) for x in version.split("."))
 
 

@@ -2,15 +2,15 @@
 
 import errno
 import os
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-try:
-    import fcntl
-except ImportError:  # Windows
-    fcntl = None
+if sys.platform == "win32":
     import msvcrt
+else:
+    import fcntl
 
 _FAR = 1 << 20
 """Byte that Windows locks: beyond the process number, which must stay readable."""
@@ -64,8 +64,8 @@ def _taken(path: Path, out: Path) -> int:
 
 
 def _lock(handle: int) -> None:
-    if fcntl:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    else:
+    if sys.platform == "win32":
         os.lseek(handle, _FAR, os.SEEK_SET)
         msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
+    else:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)

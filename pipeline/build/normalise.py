@@ -1,6 +1,5 @@
 """Text cells to typed values, and the typed frames through their pandera schemas."""
 
-import math
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -15,8 +14,9 @@ from schemas.columns import COLUMNS, Column
 from schemas.models import model
 from schemas.tables import OPTIONAL_KEYS, Table
 
-_NUMBER = re.compile(r"^-?(?:0|[1-9]\d*)(?:\.\d+)?$")
-_INTEGER = re.compile(r"^-?\d+$")
+_NUMBER = re.compile(r"-?(?:0|[1-9][0-9]*)(?:\.[0-9]+)?")
+_COMMA = re.compile(r"-?(?:[0-9]+,[0-9]+|[0-9]{1,3}(?:,[0-9]{3})+\.[0-9]+|[0-9]{1,3}(?:\.[0-9]{3})+,[0-9]+)")
+_FORM = re.compile(r"\+?-?(?:0[0-9]+(?:\.[0-9]*)?|\.[0-9]+|[0-9]+\.)|\+[0-9.]+")
 Value = str | float | int | None
 
 
@@ -57,8 +57,8 @@ def normalise(rows: list[Row], table: Table, bad: set[Place]) -> tuple[list[Type
 
     typed = [TypedRow(r.file, r.line, {c.name: _value(r, c, add) for c in table.described}) for r in rows]
     add(_missing(rows, table))
-    add(_schema_faults(typed, table, bad))
-    add(_duplicates(typed, table))
+    add(_schema_faults(rows, typed, table, bad))
+    add(_duplicates(typed, table, bad))
     return typed, faults
 
 
@@ -66,8 +66,8 @@ def _value(row: Row, column: Column, add: Callable[[list[Fault]], None]) -> Valu
     cell = row.cells[column.name]
     value = typed_cell(cell, column)
     if cell and value is None:
-        add([Fault("not-a-number", row.file, row.line, column.name, cell, "not a plain number",
-                   _number_hint(cell, column))])
+        rule, what, mend = _no_number(cell, column)
+        add([Fault(rule, row.file, row.line, column.name, cell, what, mend)])
     return value
 
 
@@ -75,18 +75,18 @@ def typed_cell(cell: str, column: Column) -> Value:
     """The value of a text cell; None where it is empty, or no plain number in a column of numbers."""
     if not cell or column.kind == "text":
         return cell or None
-    pattern = _INTEGER if column.kind == "integer" else _NUMBER
-    if not pattern.match(cell):
-        return None
-    return int(cell) if column.kind == "integer" else float(cell)
+    return float(cell) if _NUMBER.fullmatch(cell) else None
 
 
-def _number_hint(cell: str, column: Column) -> str:
-    if re.match(r"^-?\d+,\d+$", cell):
-        return f"write a decimal point: {cell.replace(',', '.')}"
-    if re.match(r"^-?0\d", cell) or re.match(r"^-?\.\d", cell):
-        return "write it as 0.5 or 5, without a leading dot or zeros"
-    return f"only digits and a decimal point, in {column.unit}"
+def _no_number(cell: str, column: Column) -> tuple[str, str, str]:
+    """Rule, what is wrong and how to mend it, for a cell that is no plain number."""
+    if _COMMA.fullmatch(cell):
+        if re.search(r",[0-9]{3}(?![0-9])", cell):
+            return "decimal-comma", "a comma in a number", "write a decimal point, and no mark between thousands"
+        return "decimal-comma", "a decimal comma", f"write a decimal point: {cell.replace('.', '').replace(',', '.')}"
+    if _FORM.fullmatch(cell):
+        return "number-form", "leading zeros, or a sign or point too many", "write it as 0.5 or 5"
+    return "not-a-number", "not a plain number", f"only digits and a decimal point, in {column.unit}"
 
 
 def _missing(rows: list[Row], table: Table) -> list[Fault]:
@@ -94,7 +94,7 @@ def _missing(rows: list[Row], table: Table) -> list[Fault]:
             for row in rows for name in table.required if name not in OPTIONAL_KEYS and not row.cells[name]]
 
 
-def _schema_faults(typed: list[TypedRow], table: Table, bad: set[Place]) -> list[Fault]:
+def _schema_faults(rows: list[Row], typed: list[TypedRow], table: Table, bad: set[Place]) -> list[Fault]:
     if not typed:
         return []
     kinds = {c.name: (object if c.kind == "text" else "float64") for c in table.described}
@@ -103,15 +103,14 @@ def _schema_faults(typed: list[TypedRow], table: Table, bad: set[Place]) -> list
         model(table.name).validate(frame, lazy=True)
     except pandera.errors.SchemaErrors as error:
         cases = error.failure_cases
-        found = [(typed[int(index)], column) for index, column in zip(cases["index"], cases["column"], strict=True)
+        found = [(rows[int(index)], column) for index, column in zip(cases["index"], cases["column"], strict=True)
                  if not pd.isna(index)]
         return [_schema_fault(row, column) for row, column in found if (row.file, row.line, column) not in bad]
     return []
 
 
-def _schema_fault(row: TypedRow, name: str) -> Fault:
-    column, value = COLUMNS[name], row.values[name]
-    shown = "" if value is None or (isinstance(value, float) and math.isnan(value)) else f"{value}"
+def _schema_fault(row: Row, name: str) -> Fault:
+    column, shown = COLUMNS[name], row.cells[name]
     if column.choices:
         near = get_close_matches(shown, column.choices, 3, 0.3) or column.choices[:6]
         return Fault("word-unknown", row.file, row.line, name, shown, "not one of the known words",
@@ -121,10 +120,12 @@ def _schema_fault(row: TypedRow, name: str) -> Fault:
                  "look for a slipped decimal point or another unit")
 
 
-def _duplicates(typed: list[TypedRow], table: Table) -> list[Fault]:
+def _duplicates(typed: list[TypedRow], table: Table, bad: set[Place]) -> list[Fault]:
     seen: dict[tuple, TypedRow] = {}
     faults = []
     for row in typed:
+        if any((row.file, row.line, name) in bad for name in (*table.key, "source_id", "evidence", "locator")):
+            continue
         key = tuple(row.values[name] for name in table.key)
         if table.observed:
             key += (row.values["source_id"], row.values["evidence"], row.values["locator"])

@@ -1,19 +1,19 @@
 """Raw CSV files to rows of text cells with true line numbers; faults of file, header and text stop here."""
 
-import csv
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from pipeline.build.cells import first_slip
 from pipeline.build.faults import Fault
-from pipeline.textfile import Problem, decode, records
+from pipeline.build.header import header_faults
+from pipeline.textfile import BadRecord, Problem, decode, records
 from schemas.tables import TABLES, Table
 
-_EXPONENT = re.compile(r"^\d+(?:\.\d+)?[eE][+-]\d+$")
-_DATE = re.compile(r"^(?:\d{1,2}[-/](?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)\w*|\d{4}-\d\d-\d\d"
-                   r"|(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*-\d{2})$", re.IGNORECASE)
-_MOJIBAKE = re.compile("Â[µ°±Ω ]|Ã[©¨¼¶¤]|â€|Î©|ï»¿|�")
-_SPREADSHEET_ERRORS = ("#NAME?", "#REF!", "#VALUE!", "#N/A", "#DIV/0!", "#NUM!")
+UNITS = "units"
+"""Folder of demo units beside the tables; its files belong to no table."""
+_TABULAR = (".csv", ".tsv", ".tab", ".xls", ".xlsx", ".xlsm", ".ods", ".numbers")
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,19 @@ def read_tables(root: Path) -> Raw:
     if not raw.files:
         raw.faults.append(Fault("no-raw-files", str(root), 1, "-", "", "no raw tables lie here",
                                 "name the folder that holds sources/, tubes/, parts/ with --raw"))
+    else:
+        raw.faults += [Fault("file-stray", path.relative_to(root).as_posix(), 1, "-", path.name,
+                             "no table reads this file", "put it as .csv into the folder of its table, or delete it")
+                       for path in strays(root)]
     return raw
+
+
+def strays(root: Path) -> list[Path]:
+    """Files below `root` that look like tables and that no table reads: they would be lost in silence."""
+    folders = {table_folder(root, table) for table in TABLES.values()}
+    return sorted(path for path in root.rglob("*") if path.is_file() and path.relative_to(root).parts[0] != UNITS
+                  and (path.suffix.lower() in _TABULAR or (path.suffix == ".txt" and path.parent in folders))
+                  and not (path.parent in folders and path.suffix == ".csv"))
 
 
 def read_file(path: Path, name: str, table: Table) -> tuple[list[Row], list[Fault]]:
@@ -62,20 +74,19 @@ def read_file(path: Path, name: str, table: Table) -> tuple[list[Row], list[Faul
     if text is None:
         return [], faults
     try:
-        lines = records(text)
-    except csv.Error as error:
-        return [], [*faults, Fault("csv-broken", name, 1, "-", "", f"cannot be read as CSV: {error}",
-                                   "look for a quotation mark that is not closed")]
-    if not lines:
-        return [], [*faults, Fault("empty-file", name, 1, "-", "", "the file is empty",
-                                   "give it the header " + ",".join(table.columns))]
-    header_faults = _header(lines[0][1], name, table)
-    if header_faults:
-        return [], faults + header_faults
-    rows = []
-    for line, cells in lines[1:]:
-        if row := _row(line, cells, lines[0][1], name, faults):
-            rows.append(row)
+        lines = records(text, lines_in_cells=True)
+    except BadRecord as error:
+        return [], [*faults, Fault("csv-broken", name, error.line, "-", "", f"cannot be read as CSV: {error.what}",
+                                   "see to the quotation marks of this row")]
+    while lines and not any(lines[0][1]) and len(lines) > 1:
+        faults.append(_blank(name, lines.pop(0)[0]))
+    if not lines or not any(lines[0][1]):
+        return [], [Fault("empty-file", name, 1, "-", "", "the file is empty",
+                          "give it the header " + ",".join(table.columns))]
+    header = lines[0][1]
+    if wrong := header_faults(header, name, lines[0][0], table):
+        return [], faults + wrong
+    rows = [row for line, cells in lines[1:] if (row := _row(line, cells, header, name, faults))]
     return rows, faults
 
 
@@ -84,72 +95,38 @@ def _decode(data: bytes, name: str) -> tuple[str | None, list[Fault]]:
     if isinstance(text, Problem):
         return None, [Fault(text.rule, name, text.line, "-", text.value, text.what, text.mend)]
     faults = []
-    if "\r" in text:
-        line = text.count("\n", 0, text.index("\r")) + 1
+    if match := re.search("\r\n?", text):
+        line = text.count("\n", 0, match.start()) + 1
         faults.append(Fault("line-ends", name, line, "-", "", "the lines do not end in a bare LF",
                             "run `tubewright tidy`"))
-    if text and not text.endswith("\n"):
-        faults.append(Fault("final-newline", name, text.count("\n") + 1, "-", "", "the last line has no end",
-                            "run `tubewright tidy`"))
+    if text and not text.endswith(("\n", "\r")):
+        last = len(re.findall("\r\n|\r|\n", text)) + 1
+        faults.append(Fault("final-newline", name, last, "-", "", "the last line has no end", "run `tubewright tidy`"))
     return text, faults
-
-
-def _header(header: list[str], name: str, table: Table) -> list[Fault]:
-    if len(header) == 1 and ";" in header[0]:
-        return [Fault("semicolons", name, 1, "-", header[0], "the cells are parted by semicolons",
-                      "save it as comma-separated CSV")]
-    faults = []
-    for column in dict.fromkeys(header):
-        if header.count(column) > 1:
-            faults.append(Fault("column-twice", name, 1, column, column, "this column stands twice", "keep one"))
-        if column not in table.columns:
-            faults.append(Fault("column-unknown", name, 1, column or "-", column, "no such column",
-                                "the columns are " + ",".join(table.columns)))
-    for column in table.columns:
-        if column not in header:
-            faults.append(Fault("column-missing", name, 1, column, "", "this column is missing",
-                                "the header must be " + ",".join(table.columns)))
-    if not faults and tuple(header) != table.columns:
-        faults.append(Fault("column-order", name, 1, "-", ",".join(header), "the columns stand in another order",
-                            "the header must be " + ",".join(table.columns)))
-    return faults
 
 
 def _row(line: int, cells: list[str], header: list[str], name: str, faults: list[Fault]) -> Row | None:
     if not any(cells):
-        faults.append(Fault("blank-line", name, line, "-", "", "a blank line", "run `tubewright tidy`"))
+        faults.append(_blank(name, line))
         return None
     if len(cells) != len(header):
         faults.append(Fault("cell-count", name, line, "-", ",".join(cells), f"{len(cells)} cells under "
                             f"{len(header)} columns", "quote a cell that holds a comma, or add the missing commas"))
         return None
-    found = [f for column, cell in zip(header, cells, strict=True) for f in _text_faults(name, line, column, cell)]
+    typed = Row(name, line, dict(zip(header, cells, strict=True)))
+    found = list(text_faults(typed))
     faults += found
     bad = {f.column for f in found}
-    return Row(name, line, {c: ("" if c in bad else v) for c, v in zip(header, cells, strict=True)})
+    return Row(name, line, {c: ("" if c in bad else v) for c, v in typed.cells.items()})
 
 
-def _text_faults(name: str, line: int, column: str, cell: str) -> list[Fault]:
-    def fault(rule: str, what: str, mend: str) -> list[Fault]:
-        return [Fault(rule, name, line, column, cell, what, mend)]
+def _blank(name: str, line: int) -> Fault:
+    return Fault("blank-line", name, line, "-", "", "a blank line", "run `tubewright tidy`")
 
-    if not cell:
-        return []
-    if "\u00a0" in cell or "\u202f" in cell:
-        return fault("no-break-space", "holds a no-break space", "use a plain blank")
-    if cell != cell.strip():
-        return fault("padding", "blanks before or after", "run `tubewright tidy`")
-    if "\n" in cell:
-        return fault("line-break", "a line break inside the cell", "write it on one line")
-    if any(ord(c) < 32 or ord(c) == 127 for c in cell):
-        return fault("control-character", "holds a control character", "type the cell anew")
-    if cell.upper() in _SPREADSHEET_ERRORS:
-        return fault("spreadsheet-error", "a spreadsheet's error value", "type what the document prints")
-    if _MOJIBAKE.search(cell):
-        return fault("mojibake", "letters garbled by a wrong encoding", "type them anew and save as UTF-8")
-    if column in ("type", "designation", "substitute", "basing", "base") and _EXPONENT.match(cell):
-        return fault("exponent-name", "a spreadsheet turned a name such as 6E5 into a number",
-                     "type the name as text")
-    if column in ("type", "designation", "substitute", "basing", "base", "pins", "locator") and _DATE.match(cell):
-        return fault("date-name", "a spreadsheet turned a name into a date", "type the name as text")
-    return []
+
+def text_faults(row: Row) -> Iterator[Fault]:
+    """What is wrong with the row's cells as text, one fault a cell."""
+    for column, cell in row.cells.items():
+        if cell and (slip := first_slip(column, cell)):
+            rule, what, mend = slip
+            yield Fault(rule, row.file, row.line, column, cell, what, mend)

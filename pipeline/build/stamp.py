@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import schemas
-from pipeline.build.read import table_folder
+from pipeline.build.read import strays, table_folder
 from schemas.tables import TABLES
 
 SUMS = "SHA256SUMS"
@@ -28,9 +28,9 @@ def inputs_digest(raw: Path) -> str:
 
 
 def _inputs(raw: Path) -> Iterator[tuple[str, Path]]:
-    for table in TABLES.values():
-        for path in sorted(table_folder(raw, table).glob("*.csv")):
-            yield path.relative_to(raw).as_posix(), path
+    tables = [path for table in TABLES.values() for path in sorted(table_folder(raw, table).glob("*.csv"))]
+    for path in (*tables, *(strays(raw) if tables else ())):
+        yield path.relative_to(raw).as_posix(), path
     code = Path(__file__).parents[1]
     for root, parts in ((Path(schemas.__file__).parent, [""]), (code, _CODE)):
         for start in (root / part for part in parts):

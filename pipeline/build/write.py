@@ -22,7 +22,8 @@ def to_arrow(rows: list[dict], types: dict[str, type]) -> pa.Table:
 
 
 def _cast(value: object, kind: type) -> object:
-    return float(value) if kind is float and value is not None else value
+    """A whole number in a column of numbers is one too."""
+    return float(value) if kind is float and isinstance(value, int) else value
 
 
 def rendered(tables: dict[str, pa.Table], inputs: str) -> dict[str, bytes]:

@@ -6,7 +6,7 @@ from pathlib import Path
 from pipeline.build.add import add_row
 from pipeline.build.faults import BadTables
 from pipeline.output.built import faults
-from pipeline.textfile import hint
+from pipeline.textfile import hint, printable
 from schemas.columns import COLUMNS
 from schemas.tables import TABLES, Table
 
@@ -14,10 +14,10 @@ from schemas.tables import TABLES, Table
 def add_asked(root: Path, name: str, cells: list[str], file: str, dry_run: bool) -> str | None:
     """Add the row given or asked for; None when done, else what is wrong."""
     if name not in TABLES:
-        return f"{name}: no such table: {hint(name, TABLES, 'the tables are ' + ', '.join(TABLES))}"
+        return f"{printable(name)}: no such table: {hint(name, TABLES, 'the tables are ' + ', '.join(TABLES))}"
     table = TABLES[name]
     if Path(file).name != file or not file.endswith(".csv"):
-        return f"--file {file}: must be the name of a .csv file, without a folder"
+        return f"--file {printable(file)}: must be the name of a .csv file, without a folder"
     if not cells and not sys.stdin.isatty():
         return f"no cells given: write them as field=value; the fields are {', '.join(table.columns)}"
     try:
@@ -28,7 +28,7 @@ def add_asked(root: Path, name: str, cells: list[str], file: str, dry_run: bool)
     except BadTables as bad:
         return faults(bad.faults)
     except OSError as error:
-        return f"{error.filename or root}: {error.strerror or error}"
+        return printable(f"{error.filename or root}: {error.strerror or error}")
     print(f"{path}: the row is sound, nothing was written" if dry_run else
           f"added to {path}; run `tubewright build`", file=sys.stderr)
     return None
@@ -39,9 +39,9 @@ def _given(cells: list[str], table: Table) -> dict[str, str]:
     for cell in cells:
         name, equals, value = cell.partition("=")
         if not equals:
-            raise ValueError(f"{cell}: write it as field=value")
+            raise ValueError(f"{printable(cell)}: write it as field=value")
         if name not in table.columns:
-            raise ValueError(f"{name}: no such field of {table.name}: "
+            raise ValueError(f"{printable(name)}: no such field of {table.name}: "
                              + hint(name, table.columns, "the fields are " + ", ".join(table.columns)))
         if name in row:
             raise ValueError(f"{name}: given twice")

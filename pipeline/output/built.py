@@ -1,9 +1,14 @@
 """What a build says: what changed, or every fault."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
+from pipeline.output.page import clean
+from pipeline.output.tables import as_csv, as_json
+
 MOST_SHOWN = 50
+FAULT_COLUMNS = ["file", "line", "column", "value", "rule", "what", "mend", "means"]
+CHANGE_COLUMNS = ["table", "rows_before", "rows", "what"]
 
 
 def faults(found: Sequence) -> str:
@@ -15,13 +20,35 @@ def faults(found: Sequence) -> str:
     return "\n".join([*lines, f"{count}; the catalogue was left as it was"])
 
 
+def faults_as(found: Sequence, format: str, rules: Mapping[str, str]) -> str:
+    """All faults as JSON or CSV, each with what `rules` says of its rule; as text, see `faults`.
+
+    JSON: `count`, and `faults`, a list of file, line, column, value, rule, what, mend, means.
+    """
+    rows = [{key: getattr(f, key) for key in FAULT_COLUMNS[:-1]} | {"means": rules[f.rule]} for f in found]
+    if format == "json":
+        return as_json({"count": len(rows), "faults": rows})
+    return as_csv(rows, FAULT_COLUMNS) if format == "csv" else faults(found) + "\n"
+
+
+def changes_as(done: Sequence, format: str, check: bool) -> str:
+    """What a build changed as JSON or CSV: each table, its rows before and now, what about it; as text, see `changes`.
+
+    JSON: `changed`, and `tables`, a list of table, rows_before, rows, what.
+    """
+    rows = [{key: getattr(c, key) for key in CHANGE_COLUMNS} for c in done]
+    if format == "json":
+        return as_json({"changed": any(c.changed for c in done), "tables": rows})
+    return as_csv(rows, CHANGE_COLUMNS) if format == "csv" else changes(done, check)
+
+
 def changes(done: Sequence, check: bool) -> str:
     """Which tables changed, with their row counts and what about them; one line where none did."""
     changed = [c for c in done if c.changed]
     if not changed:
         return f"the catalogue is current: {len(done)} tables, {sum(c.rows for c in done)} rows\n"
     lines = ["the catalogue is out of date: run `tubewright build`" if check else "the catalogue was built"]
-    return "\n".join([*lines, *(f"  {c.table:<22} {_what(c)}" for c in changed)]) + "\n"
+    return "\n".join([*lines, *(f"  {clean(c.table):<22} {_what(c)}" for c in changed)]) + "\n"
 
 
 def _what(change: Any) -> str:

@@ -30,7 +30,7 @@ def _lines(history: Any) -> list[str]:
             continue  # the same change stands in the wide table
         if change.kind == "value":
             why = f"  ({clean(change.why)})" if change.why else ""
-            lines.append(f"{change.table} {change.subject}: {change.column}: {_shown(change.old)} -> "
+            lines.append(f"{change.table} {clean(change.subject)}: {change.column}: {_shown(change.old)} -> "
                          f"{_shown(change.new)}{why}")
         elif not change.kind.startswith("row"):
             sides = " -> ".join(str(x) for x in (change.old, change.new) if x is not None)

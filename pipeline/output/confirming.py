@@ -11,7 +11,7 @@ from pipeline.catalogue import Catalogue, Recalled
 from pipeline.notation.read import read
 from pipeline.output.built import changes, faults
 from pipeline.output.page import table
-from pipeline.textfile import hint
+from pipeline.textfile import hint, printable
 
 
 class Document(NamedTuple):
@@ -28,7 +28,7 @@ def confirm_asked(catalogue: Catalogue, name: str, values: list[str], document: 
     """Show the recalled figures of the type, take what was read, write it and rebuild; None when done."""
     type_ = read(name, names=catalogue.names, lamps=catalogue.lamps, diodes=catalogue.diodes, ref="V1").type
     if type_ is None:
-        return f"{name}: not known: add it with `tubewright add tubes`"
+        return f"{printable(name)}: not known: add it with `tubewright add tubes`"
     figures = catalogue.recalled(type_)
     if not figures:
         print(f"{type_}: no recalled figure is left to confirm")
@@ -49,7 +49,7 @@ def confirm_asked(catalogue: Catalogue, name: str, values: list[str], document: 
     except BadTables as bad:
         return faults(bad.faults)
     except OSError as error:
-        return f"{error.filename or raw}: {error.strerror or error}"
+        return printable(f"{error.filename or raw}: {error.strerror or error}")
     return None
 
 
@@ -68,9 +68,9 @@ def _given(values: list[str], figures: list[Recalled]) -> list[tuple[Recalled, s
     for text in values:
         name, equals, value = text.partition("=")
         if not equals or not value.strip():
-            raise ValueError(f"{text}: write it as figure=value")
+            raise ValueError(f"{printable(text)}: write it as figure=value")
         if name not in by_name:
-            raise ValueError(f"{name}: no recalled figure of that name: "
+            raise ValueError(f"{printable(name)}: no recalled figure of that name: "
                              + hint(name, by_name, "they are " + ", ".join(by_name)))
         found.append((by_name[name], value.strip()))
     return found
@@ -94,7 +94,7 @@ def _complete(document: Document, quiet: bool, catalogue: Catalogue) -> Document
     title = document.title
     if source and not catalogue.sources([source]) and not title:
         if quiet:
-            raise ValueError(f"{source}: a document new to the catalogue: give its --title and --kind")
+            raise ValueError(f"{printable(source)}: a document new to the catalogue: give its --title and --kind")
         title = _ask("title of the document (it is new to the catalogue)")
     if not (source and locator):
         raise ValueError("without document and page nothing is confirmed")

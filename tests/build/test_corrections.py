@@ -76,23 +76,6 @@ def test_a_proposed_correction_is_not_taken(raw):
     assert rows["corrections"].num_rows == 1
 
 
-CASES = {
-    "correction-guard": (GOOD.replace(",0.4,", ",3,"), "printed"),
-    "correction-unused": (GOOD.replace("6J5", "6C5"), "subject"),
-    "correction-place": (GOOD.replace("heater_a", "heater_amps"), "column"),
-    "correction-value": (GOOD.replace(",0.3,", ",300,"), "corrected"),
-    "word-unknown": (GOOD.replace("accepted", "taken"), "status"),
-    "source-unknown": (GOOD.replace("errata", "erratum"), "source_id"),
-    "row-twice": (GOOD.replace("accepted", "proposed") + GOOD.replace("accepted", "proposed"), "table"),
-}
-
-
-@pytest.mark.parametrize("rule", CASES)
-def test_a_bad_correction_is_named_and_nothing_else(raw, rule):
-    corrections, column = CASES[rule]
-    assert faults(raw(HEADER + corrections)) == [(rule, "corrections/a.csv", corrections.count("\n") + 1, column)]
-
-
 def test_a_correction_of_an_unknown_table_names_the_nearest(raw):
     with pytest.raises(BadTables) as bad:
         assemble(raw(HEADER + GOOD.replace("tubes,", "tubs,")))

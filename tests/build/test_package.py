@@ -14,12 +14,16 @@ import duckdb
 import pyarrow as pa
 import pyarrow.parquet as pq
 import pytest
+from bad_rows import GOOD, HEADER, write
+from typer.testing import CliRunner
 
 from pipeline.build.dictionary import dictionary
 from pipeline.build.export import export
 from pipeline.build.history import STEPS, compare, step_between
 from pipeline.build.package import described, title
+from pipeline.build.run import build
 from pipeline.build.write import rendered, to_arrow
+from pipeline.cli import app
 from schemas.built import BUILT, DATA_VERSION
 from schemas.columns import COLUMNS
 from tests.support import ROOT
@@ -285,6 +289,64 @@ def test_the_changes_command(tmp_path):
     for words in ((old, tmp_path / "nowhere"), (old, tmp_path)):
         done = run(*words)
         assert done.returncode == 2 and done.stdout == "" and done.stderr.count("\n") == 1
+
+
+AS_BUILT = {
+    # what was changed in the raw tables: (their new rows, the step it asks for)
+    "nothing": (GOOD, "none"),
+    "a value": (GOOD.replace("0.3", "0.31"), "patch"),
+    "a row added": (GOOD + GOOD.replace("6J5", "6C5"), "minor"),
+    "a row lost": ("", "major"),
+    "a column lost": (GOOD, "major"),
+}
+RAISED = {"none": "1.2.3", "patch": "1.2.4", "minor": "1.3.0", "major": "2.0.0"}
+
+
+def without_column(folder: Path, table: str, column: str) -> None:
+    """The built catalogue as one without that column would be, in its file and its description."""
+    path = folder / f"{table}.parquet"
+    pq.write_table(pq.ParquetFile(path).read().drop_columns([column]), path)
+    edited(folder, without_field(column))
+
+
+@pytest.mark.parametrize("raised", RAISED)
+@pytest.mark.parametrize("change", AS_BUILT)
+def test_a_version_raised_too_little_is_refused_by_the_command(change, raised, tmp_path, monkeypatch):
+    """Two catalogues built from raw tables, the later one with its version raised by some step, and `changes` asked."""
+    rows, asked = AS_BUILT[change]
+    for name, tubes, version in (("old", GOOD, RAISED["none"]), ("new", rows, RAISED[raised])):
+        monkeypatch.setattr("pipeline.build.package.DATA_VERSION", version)
+        build(write(tmp_path / f"raw-{name}", {"tubes": HEADER + tubes}), tmp_path / name)
+    if change == "a column lost":
+        without_column(tmp_path / "new", "tubes", "envelope")
+    done = CliRunner().invoke(app, ["changes", str(tmp_path / "old"), str(tmp_path / "new"), "--check-version",
+                                    "--format", "json"])
+    told = json.loads(done.stdout)
+    least = "patch" if asked == "none" and raised != "none" else asked  # another version is a change of its own
+    assert (told["step"], told["old_version"], told["new_version"]) == (least, RAISED["none"], RAISED[raised])
+    enough = STEPS.index(raised) >= STEPS.index(asked)
+    assert told["version_fits"] is enough and done.exit_code == (0 if enough else 1)
+
+
+def test_a_version_that_is_lowered_is_refused(tmp_path):
+    old, new = made(tmp_path / "old", [TUBE], "1.3.0"), made(tmp_path / "new", [TUBE | {"heater_a": 0.31}], "1.2.9")
+    assert not compare(old, new).version_fits
+
+
+@pytest.mark.parametrize("harm", [
+    lambda folder: edited(folder, lambda tables, package: package.update(version="1.2")),
+    lambda folder: edited(folder, lambda tables, package: package.update(version="1.2.\x1b[1m3")),
+    lambda folder: edited(folder, lambda tables, package: tables["tubes"].pop("schema")),
+    lambda folder: (folder / "tubes.parquet").write_bytes(b"PAR1"),
+    lambda folder: (folder / "tubes.parquet").unlink(),
+    lambda folder: (folder / "datapackage.json").write_text("[]", encoding="utf-8"),
+], ids=["version of two figures", "escape in the version", "no schema", "a broken table", "a lost table", "no package"])
+def test_a_damaged_catalogue_is_told_in_one_line(harm, tmp_path):
+    old, new = made(tmp_path / "old", [TUBE]), made(tmp_path / "new", [TUBE | {"heater_a": 0.31}])
+    harm(new)
+    done = CliRunner().invoke(app, ["changes", str(old), str(new)])
+    assert done.exit_code == 2 and done.stdout == "" and done.stderr.count("\n") == 1, done.output
+    assert str(new) in done.stderr and done.stderr.strip().isprintable()
 
 
 def test_a_table_of_figures_is_described_with_its_own_words():

@@ -1,12 +1,14 @@
 """What every rule stands on: the typed rows, looked up by type and by section."""
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Set
 from functools import cached_property
 from typing import NamedTuple
 
-from pipeline.build.normalise import TypedRow
+from pipeline.build.faults import loses_row
+from pipeline.build.normalise import Place, TypedRow
 from pipeline.build.pins import Pin, pin_map
+from schemas.tables import TABLES
 
 Typed = dict[str, list[TypedRow]]
 
@@ -31,17 +33,27 @@ def where(row: TypedRow) -> str:
     return f"{row.file}:{row.line}"
 
 
+def lost_tables(bad: Set[Place]) -> set[str]:
+    """Tables of which a row may be missing or nameless because of earlier faults; all, if a file belongs to none."""
+    folders = {name: "/".join(filter(None, (table.family, name, ""))) for name, table in TABLES.items()}
+    lost: set[str] = set()
+    for file, line, column in bad:
+        of = [name for name, folder in folders.items() if file.startswith(folder)]
+        lost |= {name for name in of or TABLES if loses_row(line, column, TABLES[name].key)}
+    return lost
+
+
 class Ground:
-    """Typed rows of every table with the look-ups that rules share; `broken` names files with earlier faults."""
+    """Typed rows of every table with the look-ups that rules share; `lost` names tables of which rows are missing."""
 
-    def __init__(self, typed: Typed, broken: Iterable[str] = ()):
+    def __init__(self, typed: Typed, lost: Set[str] = frozenset()):
         self.typed = typed
-        self.broken = set(broken)
+        self.lost = lost
 
-    def without(self, lines: set[tuple[str, int]]) -> "Ground":
+    def without(self, lines: Set[tuple[str, int]]) -> "Ground":
         """The same ground less the rows on `lines`."""
         return Ground({name: [r for r in rows if (r.file, r.line) not in lines] for name, rows in self.typed.items()},
-                      self.broken)
+                      self.lost)
 
     @cached_property
     def tubes(self) -> dict[str, list[TypedRow]]:

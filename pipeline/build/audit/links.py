@@ -14,7 +14,7 @@ _OF_ANY_TYPE = ("designation_exceptions", "rectifiers", "rectifier_ratings", "re
 
 def source_unknown(ground: Ground) -> Iterator[Hit]:
     """Every source id stands in the sources table: a figure without its document is no figure."""
-    if any(name.split("/")[0] == "sources" for name in ground.broken):
+    if "sources" in ground.lost:
         return
     known = {str(r.values["source_id"]) for r in ground.typed["sources"]}
     nearest = _nearest(known)
@@ -27,12 +27,13 @@ def source_unknown(ground: Ground) -> Iterator[Hit]:
 
 def type_unknown(ground: Ground) -> Iterator[Hit]:
     """Rows about a type need that type among the tubes; metal rectifiers are types of their own."""
-    if any(name.startswith("tubes/tubes/") for name in ground.broken):
-        return
     tubes = set(ground.tubes)
     metal = {str(r.values["type"]) for r in ground.typed["rectifiers"] if r.values["kind"] in ("silicon", "selenium")}
     any_type = tubes | metal | {str(r.values["type"]) for r in ground.typed["diodes"]}
-    for names, known in ((_OF_A_TUBE, tubes), (_OF_ANY_TYPE, any_type)):
+    for names, known, where_from in ((_OF_A_TUBE, tubes, {"tubes"}),
+                                     (_OF_ANY_TYPE, any_type, {"tubes", "rectifiers", "diodes"})):
+        if where_from & ground.lost:
+            continue
         nearest = _nearest(known)
         for row in (row for name in names for row in ground.typed[name]):
             kind = row.values["type"]
