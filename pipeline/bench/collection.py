@@ -5,23 +5,17 @@
 
 import gc
 import os
-import signal
 from collections import deque
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
-from functools import lru_cache
 from multiprocessing import get_context
 from pathlib import Path
-from typing import Any
 
 import pyarrow as pa
 
-from pipeline.catalogue import Catalogue, CatalogueError
-from pipeline.checks.check import check
-from pipeline.unit import UnitError, load
+from pipeline.bench.portion import UNREADABLE, Row, check_portion, ready
 
-UNREADABLE = "unreadable-unit"
-"""`check` of the one row that stands for a unit whose files cannot be used."""
+__all__ = ["FINDINGS", "UNREADABLE", "check_batch", "check_many", "cores"]
 
 FINDINGS = pa.schema([
     pa.field("folder", pa.string(), nullable=False), pa.field("name", pa.string()),
@@ -31,9 +25,10 @@ FINDINGS = pa.schema([
     pa.field("why", pa.string()), pa.field("do", pa.string()), pa.field("sources", pa.string())])
 """Columns of the findings of many units: one row a finding."""
 
-_AT_ONCE = 32
-"""Units that one process takes at a time."""
-_WORTH_A_PROCESS = 48
+_PORTIONS, _LEAST, _MOST = 16, 32, 192
+"""Into how many portions a collection is cut, and units in a portion at least and at most: few enough to keep every
+core busy to the end, many enough for supplies of one topology to meet."""
+_WORTH_A_PROCESS = 128
 """Fewer units than this are checked before a second process has started."""
 
 
@@ -57,34 +52,14 @@ def check_batch(batch: pa.RecordBatch, catalogue: str | None = None) -> pa.Recor
     CatalogueError
         There is no catalogue, or it cannot be read.
     """
-    known = _opened(catalogue)
-    rows = [row for folder in batch.column("folder").to_pylist() for row in _rows(Path(folder), folder, known)]
-    return pa.RecordBatch.from_pylist(rows, FINDINGS)
+    folders = batch.column("folder").to_pylist()
+    return _table([row for part in _cut(folders) for row in check_portion(part, catalogue)])
 
 
-@lru_cache(maxsize=1)
-def _opened(catalogue: str | None) -> Catalogue:
-    return Catalogue(Path(catalogue) if catalogue else None)
-
-
-def _rows(folder: Path, name: str, known: Catalogue) -> list[dict[str, Any]]:
-    try:
-        checked = check(load(folder, known), known)
-    except CatalogueError:
-        raise
-    except (UnitError, OSError) as error:
-        return [_broken(name, str(error))]
-    except Exception as error:  # a fault of ours in one unit must not cost the findings of the others
-        return [_broken(name, f"the check itself failed: {type(error).__name__}: {error}")]
-    rows = []
-    for finding in checked.findings:
-        row = finding.as_dict()
-        rows.append(row | {"folder": name, "name": checked.unit.name, "sources": "; ".join(row["sources"])})
-    return rows
-
-
-def _broken(name: str, why: str) -> dict[str, Any]:
-    return {"folder": name, "check": UNREADABLE, "verdict": "unknown", "why": why, "do": "Mend its files."}
+def _table(rows: Sequence[Row]) -> pa.RecordBatch:
+    columns = zip(*rows, strict=True) if rows else [()] * len(FINDINGS)
+    return pa.RecordBatch.from_arrays(
+        [pa.array(column, field.type) for column, field in zip(columns, FINDINGS, strict=True)], schema=FINDINGS)
 
 
 def check_many(folders: Sequence[Path], catalogue: Path, processes: int | None = None) -> Iterator[pa.RecordBatch]:
@@ -103,37 +78,34 @@ def check_many(folders: Sequence[Path], catalogue: Path, processes: int | None =
     CatalogueError
         The catalogue cannot be read.
     """
-    parts = [[str(f) for f in folders[i:i + _AT_ONCE]] for i in range(0, len(folders), _AT_ONCE)]
+    parts = _cut([str(folder) for folder in folders])
     count = processes or (cores() if len(folders) >= _WORTH_A_PROCESS else 1)
     if count == 1:
-        yield from (_check_part(part, str(catalogue)) for part in parts)
+        yield from (_table(check_portion(part, str(catalogue))) for part in parts)
         return
-    yield from _spread(parts, str(catalogue), count)
+    yield from map(_table, _spread(parts, str(catalogue), count))
     gc.collect()  # frees the pool's semaphores now: the program ends without Python's own clearing-up
 
 
-def _spread(parts: list[list[str]], catalogue: str, count: int) -> Iterator[pa.RecordBatch]:
+def _cut(folders: list[str]) -> list[list[str]]:
+    """Portions of the folders; the same ones on whatever number of cores."""
+    size = min(max(-(-len(folders) // _PORTIONS), _LEAST), _MOST)
+    return [folders[i:i + size] for i in range(0, len(folders), size)]
+
+
+def _spread(parts: list[list[str]], catalogue: str, count: int) -> Iterator[list[Row]]:
     """Findings of each part in order, from `count` processes that stay only a few parts ahead."""
-    pool = ProcessPoolExecutor(count, get_context("spawn"), _calm)
-    waiting: deque[Future[pa.RecordBatch]] = deque()
+    pool = ProcessPoolExecutor(min(count, len(parts)), get_context("spawn"), ready)
+    waiting: deque[Future[list[Row]]] = deque()
     try:
         for part in parts:
-            waiting.append(pool.submit(_check_part, part, catalogue))
+            waiting.append(pool.submit(check_portion, part, catalogue))
             if len(waiting) > 3 * count:
                 yield waiting.popleft().result()
         while waiting:
             yield waiting.popleft().result()
     finally:
         pool.shutdown(cancel_futures=True)
-
-
-def _check_part(folders: list[str], catalogue: str) -> pa.RecordBatch:
-    return check_batch(pa.RecordBatch.from_pydict({"folder": pa.array(folders, pa.string())}), catalogue)
-
-
-def _calm() -> None:
-    """Leave Ctrl-C to the first process, which ends the others."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def cores() -> int:

@@ -6,6 +6,13 @@ import re
 from decimal import Decimal
 
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_ANY_MONTH = "|".join(_MONTHS)
+_DAY_MONTH = rf"([0-9]{{1,2}})-({_ANY_MONTH})"
+_MONTH_DAY = rf"({_ANY_MONTH})-([0-9]{{1,2}})"
+_LONG_DATE = (
+    r"(?:(?:19|20)[0-9]{2}[-./][0-9]{1,2}[-./][0-9]{1,2}|[0-9]{1,2}[-./][0-9]{1,2}[-./](?:19|20)[0-9]{2})"
+    r"(?:[ t][0-9]{1,2}:[0-9]{2}(?::[0-9]{2})?)?"
+)
 _MEND = "type the marking again, in a column set to text"
 
 
@@ -44,14 +51,10 @@ def _exponent(match: re.Match[str]) -> str:
 
 def _date(key: str) -> str | None:
     """Return what the date may have been, ' (1-2?)' or '', or None if it is none."""
-    names = "|".join(_MONTHS)
-    match = re.fullmatch(rf"([0-9]{{1,2}})-({names})", key) or re.fullmatch(rf"({names})-([0-9]{{1,2}})", key)
-    if match:
+    if match := re.fullmatch(_DAY_MONTH, key) or re.fullmatch(_MONTH_DAY, key):
         first, second = match.groups()
         month = first if first in _MONTHS else second
         other = second if first in _MONTHS else first
         number = _MONTHS.index(month) + 1
         return f" ({number}-{int(other)} or {int(other)}-{number} before?)"
-    long = r"(?:19|20)[0-9]{2}[-./][0-9]{1,2}[-./][0-9]{1,2}|[0-9]{1,2}[-./][0-9]{1,2}[-./](?:19|20)[0-9]{2}"
-    clock = r"(?:[ t][0-9]{1,2}:[0-9]{2}(?::[0-9]{2})?)?"
-    return "" if re.fullmatch(f"(?:{long}){clock}", key) else None
+    return "" if re.fullmatch(_LONG_DATE, key) else None

@@ -36,14 +36,21 @@ def clean(marking: str) -> str:
     if len(marking) > LONGEST:
         raise Refusal(f"longer than {LONGEST} characters: write only what is printed on the part")
     text = marking.translate(_SAME)
-    if any(unicodedata.category(char) in ("Cc", "Cs") for char in text):
-        raise Refusal("it holds control characters: type it again by hand")
-    text = "".join(_fold(char) for char in text if unicodedata.category(char) != "Cf")
-    text = re.sub(r"([0-9]*)\s?([½¼¾⅛⅜⅝⅞])", lambda m: (m[1] or "0") + _VULGAR[m[2]], text)
+    if not (text.isascii() and text.isprintable()):
+        text = _plain(text)
     text = " ".join(text.split())
     if not any(char.isalnum() for char in text):
         raise Refusal("no letter and no figure in it")
     return text
+
+
+def _plain(text: str) -> str:
+    """Fold or drop what ASCII does not have; raises Refusal for a control character."""
+    kinds = [unicodedata.category(char) for char in text]
+    if "Cc" in kinds or "Cs" in kinds:
+        raise Refusal("it holds control characters: type it again by hand")
+    text = "".join(_fold(char) for char, kind in zip(text, kinds, strict=True) if kind != "Cf")
+    return re.sub(r"([0-9]*)\s?([½¼¾⅛⅜⅝⅞])", lambda m: (m[1] or "0") + _VULGAR[m[2]], text)
 
 
 def _fold(char: str) -> str:

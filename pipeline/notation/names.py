@@ -15,6 +15,8 @@ _SOUNDS = {
 _LOOKS = str.maketrans("АВЕЗІКМНОРСТУХЅЈ", "ABE3IKMHOPCTYXSJ")
 _DROPPED = re.compile(r"[\s\-/._()'\"]+")
 
+_MOST_KEPT = 4096  # answers about names that are not known
+
 
 SAME = "same"
 """The nearness of a name that stands for the very type."""
@@ -58,11 +60,13 @@ class Index:
     def __init__(self) -> None:
         self._exact: dict[str, list[Entry]] = {}
         self._by_slip: dict[Callable[[str], str], dict[str, list[Entry]]] = {}
+        self._near: dict[tuple[str, int], tuple[str, ...]] = {}
 
     def add(self, entry: Entry, key: str | None = None) -> None:
         """Add one name (`key`: its `normal` form, where known); a second type of it is kept beside the first."""
         _put(self._exact, normal(entry.printed) if key is None else key, entry)
         self._by_slip.clear()
+        self._near.clear()
 
     def _slipped(self, slip: Callable[[str], str], name: str) -> list[Entry]:
         """Entries whose key after `slip` is that of the name; the table is made when it is first asked for."""
@@ -103,9 +107,17 @@ class Index:
 
     def near(self, name: str, count: int = 3) -> tuple[str, ...]:
         """Return the printed names nearest to a name that is not known, nearest first."""
+        key = normal(name)[:24]
+        found = self._near.get((key, count))
+        if found is None:
+            if len(self._near) >= _MOST_KEPT:
+                self._near.clear()
+            found = self._near[key, count] = self._nearest(key, count)
+        return found
+
+    def _nearest(self, key: str, count: int) -> tuple[str, ...]:
         from difflib import get_close_matches  # only on failure: the import costs more than a look-up
 
-        key = normal(name)[:24]
         alike = [each for each in self._exact if abs(len(each) - len(key)) <= 2]
         found = get_close_matches(key, alike, n=count, cutoff=0.7)
         return tuple(self._exact[each][0].printed for each in found)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import replace
+from functools import lru_cache
 from typing import Any
 
 from pipeline.notation.capacitor import read_capacitor
@@ -48,7 +49,8 @@ _NAMED = {
     "choke": r"choke|field\s+coil",
     "diode": r"diode|selenium",
 }
-_PLAIN = ("tube", "lamp", "diode", "fuse")  # kinds whose word is not part of what they read
+_NAMES_A_KIND = {kind: rf"(?i)(?<![^\W\d_])(?:{word})(?![^\W\d_])" for kind, word in _NAMED.items()}
+_NAMES_ANY = rf"(?i)(?<![^\W\d_])(?:{'|'.join(_NAMED.values())})(?![^\W\d_])"
 _EXAMPLES = {
     "tube": "tube of the catalogue",
     "capacitor": "value of a capacitor such as 16 µF 450 V",
@@ -62,6 +64,7 @@ _OTHERS = (
     r"knob|transformer|xfmr|trafo|opt|loud\s?speaker|speaker|switch|socket|plug|jack|cord|cable|relay|antenna|aerial|"
     r"coil|battery|cartridge|needle|stylus|motor|belt|idler|grommet|screw|tag\s?strip|terminal|vibrator|crystal|dial"
 )
+_NAMES_ANOTHER = rf"(?i)\b(?:{_OTHERS})s?\b(?!\s*(?:run|start))"
 
 
 def read(
@@ -94,19 +97,28 @@ def read(
     Reading
         ``kind`` None, with ``why``, where it cannot be read or can be two things.
     """
+    known = (_indexed(names), _indexed(lamps), _indexed(diodes))
+    letters = _letters(ref)
+    found = _reading(marking, known, letters, role)
+    if found.kind is None and letters != ref:  # the reason may name the ref
+        found = _reading(marking, known, ref, role)
+    return found
+
+
+@lru_cache(maxsize=4096)
+def _reading(marking: str, known: _Known, ref: str | None, role: str | None) -> Reading:
+    """Read a marking; the same one stands in many a unit."""
     try:
         text = clean(marking)
         harm = damage(text, kinds_of(ref, role))
-        found = (
-            unread(harm)
-            if harm
-            else _read(text, (_indexed(names), _indexed(lamps), _indexed(diodes)), ref, role)
-        )
+        found = unread(harm) if harm else _read(text, known, ref, role)
     except Refusal as refusal:
         found = unread(str(refusal))
     return replace(found, marking=marking)
 
 
+_Known = tuple[Index, Index, Index]
+"""Tubes, lamps, diodes."""
 _KEPT: dict[int, tuple[Any, int, Index]] = {}
 
 
@@ -129,8 +141,7 @@ def kinds_of(ref: str | None, role: str | None) -> tuple[str, ...]:
 
     The ref goes first: a role that does not fit it is a slip in the list, not another kind of part.
     """
-    letters = re.match(r"[^\W\d_]*", (ref or "").strip())
-    by_ref = _REF_KINDS.get(letters[0].upper(), ()) if letters else ()
+    by_ref = _REF_KINDS.get((_letters(ref) or "").upper(), ())
     by_role = KINDS_OF_ROLE.get(role or "", ())
     both = tuple(kind for kind in by_ref if kind in by_role)
     if both and role == "rectifier":
@@ -138,10 +149,16 @@ def kinds_of(ref: str | None, role: str | None) -> tuple[str, ...]:
     return both or by_ref or by_role
 
 
-def _read(text: str, known: tuple[Index, Index, Index], ref: str | None, role: str | None) -> Reading:
-    named = [
-        kind for kind, word in _NAMED.items() if re.search(rf"(?i)(?<![^\W\d_])(?:{word})(?![^\W\d_])", text)
-    ]
+def _letters(ref: str | None) -> str | None:
+    """Return the letters that a ref begins with."""
+    match = re.match(r"\s*([^\W\d_]*)", ref or "")
+    return match[1] if match and ref else ref
+
+
+def _read(text: str, known: _Known, ref: str | None, role: str | None) -> Reading:
+    named: list[str] = []
+    if re.search(_NAMES_ANY, text):
+        named = [kind for kind, pattern in _NAMES_A_KIND.items() if re.search(pattern, text)]
     kinds = kinds_of(ref, role)
     if len(named) == 1 and kinds and named[0] not in kinds:
         place = f"its ref {ref}" if ref else "its role"
@@ -153,55 +170,54 @@ def _read(text: str, known: tuple[Index, Index, Index], ref: str | None, role: s
     if len(named) == 1 and named[0] in ("tube", "lamp"):
         word = rf"(?i)(?<![^\W\d_])(?:{_NAMED[named[0]]})s?(?![^\W\d_])"
         text = " ".join(re.sub(word, " ", text).split()).strip(" ,;:-") or text
-    if not named and (other := re.search(rf"(?i)\b(?:{_OTHERS})s?\b(?!\s*(?:run|start))", text)):
+    if not named and (other := re.search(_NAMES_ANOTHER, text)):
         return unread(f"a {other[0].lower()} is none of the kinds read: {listed(KINDS)}")
     label = re.match(r"(?i)(?:#|no\b|nr\b)[\s.:]*(?=[0-9A-Za-z])", text)
     if label and not kinds:
         kinds = ("lamp", "tube")
-    readers = _readers(text, known, role)
-    if label:
-        readers["tube"] = _refusing(
-            lambda expected: read_tube(text[label.end() :], known[0], expected=expected)
-        )
-    return _as_expected(text, readers, kinds, ref) if kinds else _unaided(text, readers)
+    unlabelled = text[label.end() :] if label else text
 
-
-_Reader = Callable[[bool], Reading | None]
-
-
-def _readers(text: str, known: tuple[Index, Index, Index], role: str | None) -> dict[str, _Reader]:
-    tubes, lamps, diodes = known
-    readers: dict[str, _Reader] = {
-        "tube": lambda expected: read_tube(text, tubes, expected=expected),
-        "capacitor": lambda expected: read_capacitor(text, expected=expected, role=role),
-        "resistor": lambda expected: read_resistor(text, expected=expected),
-        "lamp": lambda expected: read_lamp(text, lamps, expected=expected),
-        "fuse": lambda expected: read_fuse(text, expected=expected),
-        "choke": lambda expected: read_choke(text, expected=expected),
-        "diode": lambda expected: read_diode(text, diodes, expected=expected),
-    }
-    return {kind: _refusing(reader) for kind, reader in readers.items()}
-
-
-def _refusing(reader: _Reader) -> _Reader:
-    """Turn a reader's refusal into a reading that says why, so that the other readers still have their turn."""
-
-    def attempt(expected: bool) -> Reading | None:
+    def attempt(kind: str, expected: bool) -> Reading | None:
+        """Read as one kind; a refusal becomes a reading that says why, so that other kinds still have their turn."""
         try:
-            return reader(expected)
+            return _read_as(kind, unlabelled if kind == "tube" else text, known, role, expected)
         except Refusal as refusal:
             return unread(str(refusal))
 
-    return attempt
+    return _as_expected(text, attempt, kinds, ref) if kinds else _unaided(text, attempt)
 
 
-def _as_expected(text: str, readers: dict[str, _Reader], kinds: tuple[str, ...], ref: str | None) -> Reading:
+_Attempt = Callable[[str, bool], Reading | None]
+
+
+def _read_as(kind: str, text: str, known: _Known, role: str | None, expected: bool) -> Reading | None:
+    tubes, lamps, diodes = known
+    match kind:
+        case "tube":
+            return read_tube(text, tubes, expected=expected)
+        case "capacitor":
+            return read_capacitor(text, expected=expected, role=role)
+        case "resistor":
+            return read_resistor(text, expected=expected)
+        case "lamp":
+            return read_lamp(text, lamps, expected=expected)
+        case "fuse":
+            return read_fuse(text, expected=expected)
+        case "choke":
+            return read_choke(text, expected=expected)
+        case _:
+            return read_diode(text, diodes, expected=expected)
+
+
+def _as_expected(text: str, attempt: _Attempt, kinds: tuple[str, ...], ref: str | None) -> Reading:
     """Read as the expected kinds; what reads only as another kind is told, not taken."""
-    tried = [readers[kind](True) for kind in kinds]
-    found = next((reading for reading in tried if reading and reading.kind), None)
-    if found:
-        return replace(found, bare=False)
-    others = [readers[kind](False) for kind in KINDS if kind not in kinds]
+    tried: list[Reading | None] = []
+    for kind in kinds:
+        found = attempt(kind, True)
+        if found and found.kind:
+            return replace(found, bare=False) if found.bare else found
+        tried.append(found)
+    others = [attempt(kind, False) for kind in KINDS if kind not in kinds]
     clear = tuple(str(reading.kind) for reading in others if reading and reading.kind and not reading.bare)
     failed = next((reading for reading in tried if reading), None)
     if not clear or (failed and not failed.near and "catalogue" not in str(failed.why)):
@@ -215,9 +231,9 @@ def _as_expected(text: str, readers: dict[str, _Reader], kinds: tuple[str, ...],
     return replace(failed or unread(why), why=why, could_be=clear)
 
 
-def _unaided(text: str, readers: dict[str, _Reader]) -> Reading:
+def _unaided(text: str, attempt: _Attempt) -> Reading:
     """Read without ref and role: the one kind that fits, or the reason why none or several do."""
-    tried = [readers[kind](False) for kind in KINDS]
+    tried = [attempt(kind, False) for kind in KINDS]
     found = [reading for reading in tried if reading and reading.kind]
     clear = [reading for reading in found if not reading.bare] or found
     if len(clear) == 1 and not (clear[0].kind == "resistor" and clear[0].bare):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 
 ROLES = (
     "reservoir", "smoothing", "bias filter", "cathode bypass", "screen bypass", "coupling", "tone", "rf",
@@ -108,6 +109,7 @@ def _singular(key: str) -> str:
     return re.sub(r"(?<=[a-z]{2})(?<!s)s\b", "", key)
 
 
+@cache
 def _words() -> dict[str, str]:
     words = {role: role for role in ROLES}
     for role, others in _OTHER_WORDS.items():

@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Protocol
+from typing import Protocol, TextIO
 
 import pyarrow as pa
 import pyarrow.compute as pc
@@ -47,9 +47,9 @@ def check_collection(known: Catalogue, root: Path, output: Path | None, partitio
     except BrokenPipeError:
         raise
     except OSError as error:
-        return 2, f"{error.filename or output}: {error.strerror or str(error).splitlines()[0]}"
+        return 2, clean(f"{error.filename or output}: {error.strerror or str(error).splitlines()[0]}")
     except ValueError as error:
-        return 2, str(error)
+        return 2, clean(str(error))
 
 
 def _check_collection(known: Catalogue, root: Path, output: Path | None, partition: bool, format: str,
@@ -124,7 +124,7 @@ def _summary(counts: dict[str, Counter[str]]) -> Iterator[str]:
 def _sink(output: Path | None, partition: bool, format: str, force: bool) -> Iterator[Sink]:
     """Where the findings go; a file or folder appears only when it is whole."""
     if output is None:
-        sink: Sink = {"csv": _Csv, "json": _Json}.get(format, _Nothing)(sys.stdout)
+        sink = _stream_sink(format)
         yield sink
         sink.close()
         return
@@ -149,6 +149,12 @@ def _sink(output: Path | None, partition: bool, format: str, force: bool) -> Ite
         shutil.rmtree(fresh, ignore_errors=True)
 
 
+def _stream_sink(format: str) -> Sink:
+    if format == "csv":
+        return _Csv(sys.stdout)
+    return _Json(sys.stdout) if format == "json" else _Nothing()
+
+
 def _file_sink(path: Path) -> Sink:
     if path.suffix == ".parquet":
         return _Parquet(path)
@@ -158,16 +164,13 @@ def _file_sink(path: Path) -> Sink:
 
 
 class _Nothing:
-    def __init__(self, stream: object):
-        pass
-
     def write(self, batch: pa.RecordBatch) -> None: ...
 
     def close(self) -> None: ...
 
 
 class _Csv:
-    def __init__(self, stream):
+    def __init__(self, stream: TextIO):
         self.stream, self.first = stream, True
 
     def write(self, batch: pa.RecordBatch) -> None:
@@ -181,7 +184,7 @@ class _Csv:
 
 
 class _Json:
-    def __init__(self, stream):
+    def __init__(self, stream: TextIO):
         self.stream, self.before = stream, "["
 
     def write(self, batch: pa.RecordBatch) -> None:

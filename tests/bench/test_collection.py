@@ -73,19 +73,38 @@ def test_a_broken_unit_is_one_row_and_the_rest_is_done(shelf):
 
 
 def test_a_fault_of_ours_in_one_unit_is_a_row_too(shelf, monkeypatch):
-    def fails(unit, known):
+    def fails(*given):
         raise ZeroDivisionError("made for the test")
 
-    monkeypatch.setattr("pipeline.bench.collection.check", fails)
+    monkeypatch.setattr("pipeline.bench.portion.check", fails)
     found = rows(check_many([shelf / "b"], ROOT / "data_built", 1))
     assert [(r["check"], r["verdict"]) for r in found] == [(UNREADABLE, "unknown")]
     assert "ZeroDivisionError: made for the test" in found[0]["why"]
+
+
+def test_a_fault_of_ours_in_solving_them_together_leaves_each_unit_to_itself(shelf, monkeypatch):
+    folders = [shelf / "a/hall", shelf / "b"]
+    wanted = rows(check_many(folders, ROOT / "data_built", 1))
+
+    def fails(states):
+        raise ZeroDivisionError("made for the test")
+
+    monkeypatch.setattr("pipeline.bench.portion.solve_together", fails)
+    assert rows(check_many(folders, ROOT / "data_built", 1)) == wanted
 
 
 def test_two_processes_find_what_one_finds_in_the_same_order(tmp_path):
     generate(tmp_path, 70)
     folders = unit_folders(tmp_path)
     assert rows(check_many(folders, ROOT / "data_built", 2)) == rows(check_many(folders, ROOT / "data_built", 1))
+
+
+def test_a_further_process_loads_no_arrow_and_no_pandas(shelf):
+    code = ("import sys; from pipeline.bench.portion import check_portion; "
+            f"assert len(check_portion([{str(shelf / 'b')!r}], {str(ROOT / 'data_built')!r})) > 5; "
+            "print([m for m in ('pandas', 'pandera', 'pyarrow', 'scipy', 'typer') if m in sys.modules])")
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
 
 
 @pytest.mark.parametrize(("units", "status"), [

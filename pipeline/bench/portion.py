@@ -1,0 +1,91 @@
+"""What one process does of a collection: some units read, their supplies solved together, each checked.
+
+Without pyarrow, and so without pandas, which pyarrow loads with its first array: the first process alone needs them.
+"""
+
+import signal
+from collections.abc import Callable, Iterator, Sequence
+from functools import lru_cache
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pipeline.catalogue import Catalogue, CatalogueError
+from pipeline.checks.check import check
+from pipeline.checks.findings import Finding
+from pipeline.checks.mains import mains_of
+from pipeline.checks.solving import solve_together
+from pipeline.checks.supply import SupplyState, drafted
+from pipeline.unit import Unit, UnitError, load
+
+T = TypeVar("T")
+Row = tuple[Any, ...]
+"""Cells under `COLUMNS`."""
+
+COLUMNS = ("folder", "name", "check", "subject", "verdict", "figure", "limit", "unit", "evidence", "why", "do",
+           "sources")
+UNREADABLE = "unreadable-unit"
+"""`check` of the one row that stands for a unit whose files cannot be used."""
+
+
+def ready() -> None:
+    """Make a further process ready: Ctrl-C is left to the first one, which ends the others."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+def check_portion(folders: Sequence[str], catalogue: str | None = None) -> list[Row]:
+    """Rows about the units in `folders`, in their order: one a finding, or one for a unit that cannot be used.
+
+    The catalogue is opened once in each process. Raises CatalogueError where it cannot be read.
+    """
+    return list(_rows(folders, _opened(catalogue)))
+
+
+@lru_cache(maxsize=1)
+def _opened(catalogue: str | None) -> Catalogue:
+    return Catalogue(Path(catalogue) if catalogue else None)
+
+
+def _rows(folders: Sequence[str], known: Catalogue) -> Iterator[Row]:
+    units = [_guarded(load, Path(folder), known) for folder in folders]
+    states = [None if isinstance(unit, str) else _guarded(_drafted, unit, known) for unit in units]
+    _guarded(solve_together, [state for state in states if isinstance(state, SupplyState)])
+    for folder, unit, state in zip(folders, units, states, strict=True):
+        if isinstance(unit, str):
+            yield _broken(folder, unit)
+            continue
+        found = _guarded(_findings, unit, known, state if isinstance(state, SupplyState) else None)
+        if isinstance(found, str):
+            yield _broken(folder, found)
+        else:
+            yield from ((folder, unit.name, *_cells(finding)) for finding in found)
+
+
+def _guarded(work: Callable[..., T], *given: Any) -> T | str:
+    """What `work` gives, or in words why it cannot: one broken unit must not cost the findings of the others."""
+    try:
+        return work(*given)
+    except CatalogueError:
+        raise
+    except (UnitError, OSError) as error:
+        return str(error)
+    except Exception as error:  # a fault of ours
+        return f"the check itself failed: {type(error).__name__}: {error}"
+
+
+def _drafted(unit: Unit, known: Catalogue) -> SupplyState | None:
+    return drafted(unit, mains_of(unit, known))
+
+
+def _findings(unit: Unit, known: Catalogue, state: SupplyState | None) -> list[Finding]:
+    if state is not None and state.solved is None and not state.missing:
+        state = None  # solving them together failed: this unit alone may succeed, or says itself what is wrong
+    return check(unit, known, state).findings
+
+
+def _cells(finding: Finding) -> Row:
+    cells = finding.as_dict()
+    return (*(cells[name] for name in COLUMNS[2:-1]), "; ".join(cells["sources"]))
+
+
+def _broken(folder: str, why: str) -> Row:
+    return (folder, None, UNREADABLE, None, "unknown", None, None, None, None, why, "Mend its files.", None)
