@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 
 import duckdb
 
-from pipeline.notation.names import Entry, Index
+from pipeline.notation.names import Entry, Index, normal
 
 EVIDENCE = ("measured", "published", "quoted", "practice", "recalled")
 """Grades from strong to weak."""
@@ -186,6 +186,14 @@ class Catalogue:
             found.add(Entry(type_, system, printed, nearness), key)
         for type_ in self.types:
             found.add(Entry(type_, "", type_))
+        return found
+
+    def own_name(self, name: str) -> Index:
+        """Of all names only the catalogue's own of one type, if `name` is that: all that reading it asks for."""
+        found, key = Index(), normal(name)
+        for type_ in self.types:
+            if normal(type_) == key:
+                found.add(Entry(type_, "", type_))
         return found
 
     @cached_property

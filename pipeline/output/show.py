@@ -1,10 +1,11 @@
 """What `show` prints of a type: ratings, heater, pins, names, what may stand in for it, sources, disagreements."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
-from pipeline.catalogue import Catalogue, Ratings
+from pipeline.catalogue import Catalogue, Figure, Ratings
 from pipeline.notation.read import read
+from pipeline.notation.reading import Reading
 from pipeline.output.page import paint, table, wrapped
 from pipeline.output.svg.base import base_text
 from pipeline.output.tables import as_csv, as_json
@@ -12,6 +13,8 @@ from pipeline.output.tables import as_csv, as_json
 WIDE = ("tubes", "rectifiers", "diodes", "lamps")
 LISTS = ("heater_options", "sections", "operating_points", "rectifier_ratings", "rectifier_operation", "pins",
          "designations", "substitutes")
+WITHOUT_FIGURES = ("operating_points", "pins", "designations")
+"""Tables that can have rows of a type of which no figure stands under the type's name."""
 OPEN = ("open_pins", "open_diodes")
 """Tables under a licence of their own, shown with every observation."""
 OBSERVATION = ["type", "table", "subject", "quantity", "value", "unit", "evidence", "source_id", "locator", "chosen",
@@ -21,17 +24,19 @@ OBSERVATION = ["type", "table", "subject", "quantity", "value", "unit", "evidenc
 def print_types(catalogue: Catalogue, asked: list[str], format: str, everything: bool) -> int:
     """Print each name asked; the number of names that are not known."""
     found = [one(catalogue, name) for name in asked]
-    if everything:
-        for item in found:
-            item["observations"] = observations(catalogue, item["type"]) if item["type"] else []
+    for item in found:
+        observed = item.pop("observations", [])
+        if everything:
+            item["observations"] = _in_order(observed)
             for name in OPEN:
                 item[name] = list(catalogue.rows(name, "type = ?", [item["type"]])) if item["type"] else []
+        if format == "text":
+            item["ratings"] = _ratings(item["type"], observed)
     if format == "json":
         print(as_json(found), end="")
     elif format == "csv":
-        rows = [row for item in found if item["type"] for row in
-                (item["observations"] if everything else observations(catalogue, item["type"], chosen=True))]
-        print(as_csv(rows, OBSERVATION), end="")
+        which = "observations" if everything else "figures"
+        print(as_csv([row for item in found for row in item.get(which, ())], OBSERVATION), end="")
     else:
         print("\n\n".join(as_text(catalogue, item, everything) for item in found))
     return sum(item["type"] is None for item in found)
@@ -39,23 +44,30 @@ def print_types(catalogue: Catalogue, asked: list[str], format: str, everything:
 
 def one(catalogue: Catalogue, name: str) -> dict[str, Any]:
     """Everything about one name, under the tables' own column names; `type` null and `why` where unknown."""
-    reading = read(name, names=catalogue.names, lamps=catalogue.lamps, diodes=catalogue.diodes,
-                   role=None, ref=_likely_ref(catalogue, name))
+    reading = _read(catalogue, name)
     if reading.type is None or reading.kind not in ("tube", "diode", "lamp"):
         why = reading.why or f"this reads as a {reading.kind}, not as a type"
         return {"asked": name, "type": None, "why": why, "near": list(reading.near)}
     item: dict[str, Any] = {"asked": name, "type": reading.type, "via": reading.via}
-    sections: list[dict[str, Any]] = []
+    figures = list(catalogue.rows("figures", "type = ?", [reading.type]))
+    filled = {*WITHOUT_FIGURES, *(row["table"] for row in figures)}  # each table left out saves a query
     for wide in WIDE:
-        for row in catalogue.rows(wide, "type = ?", [reading.type]):
+        for row in catalogue.rows(wide, "type = ?", [reading.type]) if wide in filled else ():
             item |= {k: v for k, v in row.items() if k not in item or item[k] is None}
     for many in LISTS:
-        item[many] = list(catalogue.rows(many, "type = ?", [reading.type]))
-    sections = item["sections"]
-    item |= {k: v for k, v in common(sections).items() if k not in item}
+        item[many] = list(catalogue.rows(many, "type = ?", [reading.type])) if many in filled else []
+    item |= {k: v for k, v in common(item["sections"]).items() if k not in item}
     item["disagreements"] = disagreements(catalogue, reading.type)
-    item["figures"] = observations(catalogue, reading.type, chosen=True)
+    item["figures"] = _in_order(row for row in figures if row["chosen"])
+    item["observations"] = figures
     return item
+
+
+def _read(catalogue: Catalogue, name: str) -> Reading:
+    if name not in catalogue.diodes and len(own := catalogue.own_name(name)):
+        return read(name, names=own, lamps=(), diodes=(), role=None, ref="V1")
+    return read(name, names=catalogue.names, lamps=catalogue.lamps, diodes=catalogue.diodes, role=None,
+                ref=_likely_ref(catalogue, name))
 
 
 def _likely_ref(catalogue: Catalogue, name: str) -> str:
@@ -74,13 +86,11 @@ def common(sections: list[dict[str, Any]]) -> dict[str, Any]:
     return {name: seen.pop() for name, seen in values.items() if len(seen) == 1}
 
 
-def observations(catalogue: Catalogue, type_: str, chosen: bool = False) -> list[dict[str, Any]]:
-    """Every figure of the type (or only the chosen ones), with source, grade, raw file and line."""
-    where = "type = ? and chosen" if chosen else "type = ?"
-    rows = catalogue.rows("figures", where + ' order by "table", subject, quantity, chosen desc, raw_file, raw_line',
-                          [type_])
-    return [{**row, "value": row["text"] if row["value"] is None else row["value"]} | {"text": row["text"]}
-            for row in rows]
+def _in_order(figures: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Figures table by table, those of one quantity together and the chosen one first; words as their value."""
+    rows = [{**row, "value": row["text"] if row["value"] is None else row["value"]} for row in figures]
+    return sorted(rows, key=lambda row: (row["table"], row["subject"], row["quantity"], not row["chosen"],
+                                         row["raw_file"], row["raw_line"]))
 
 
 def disagreements(catalogue: Catalogue, type_: str) -> list[dict[str, Any]]:
@@ -94,7 +104,7 @@ def as_text(catalogue: Catalogue, item: dict[str, Any], everything: bool) -> str
     if item["type"] is None:
         near = f" Perhaps {', '.join(item['near'])}." if item["near"] else ""
         return wrapped(f"{item['asked']}: not known: {item['why']}.{near}")
-    ratings = catalogue.ratings([item["type"]]).get(item["type"]) or Ratings(item["type"])
+    ratings = item["ratings"]
     head = item["type"] + (f", asked as {item['asked']}" if item["asked"] != item["type"] else "")
     blocks = [paint(head, "head") + "\n" + wrapped(_what(item), 2, "  ")]
     for name in ("tubes", "heater_options", "sections", "rectifiers", "diodes", "lamps", "rectifier_ratings",
@@ -106,6 +116,15 @@ def as_text(catalogue: Catalogue, item: dict[str, Any], everything: bool) -> str
     if everything:
         blocks.append(_all(item))
     return "\n\n".join(blocks)
+
+
+def _ratings(type_: str, observed: list[dict[str, Any]]) -> Ratings:
+    """What is chosen of the type, in the order in which it was typed in."""
+    found = Ratings(type_)
+    for row in sorted((row for row in observed if row["chosen"]), key=lambda row: (row["raw_file"], row["raw_line"])):
+        value = row["text"] if row["value"] is None else row["value"]
+        found.add(row["table"], Figure(**{name: row[name] for name in Figure._fields} | {"value": value}))
+    return found
 
 
 def _what(item: dict[str, Any]) -> str:
