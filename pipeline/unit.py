@@ -45,9 +45,15 @@ class Part:
         return self.reading.kind
 
     @property
+    def shown(self) -> str:
+        """The marking fit to stand in a sentence: what does not print as �, and cut where it is long."""
+        text = "".join(c if c.isprintable() else "�" for c in self.marking)
+        return text if len(text) <= 40 else text[:37] + "..."
+
+    @property
     def called(self) -> str:
         """The type the catalogue rates, else the marking."""
-        return self.ratings.type if self.ratings else self.marking
+        return self.ratings.type if self.ratings else self.shown
 
     def rating(self, table: str, quantity: str) -> Figure | None:
         """What the catalogue has chosen for the part's type in a table with one row a type, or None."""
@@ -138,11 +144,11 @@ def load(folder: Path, catalogue: Catalogue) -> Unit:
 
 def identify(unit: Unit, catalogue: Catalogue) -> Unit:
     """The unit with every marking read and every known type's ratings attached."""
-    named = {ref: replace(part, reading=read_part(part, catalogue)) for ref, part in unit.parts.items()}
-    types = {p.reading.type for p in named.values() if p.reading.type}
-    ratings = catalogue.ratings(types)
+    read_as = {ref: read_part(part, catalogue) for ref, part in unit.parts.items()}
+    ratings = catalogue.ratings(reading.type for reading in read_as.values() if reading.type)
     return replace(unit, parts={
-        ref: replace(p, ratings=ratings.get(p.reading.type or "")) for ref, p in named.items()})
+        ref: replace(part, reading=read_as[ref], ratings=ratings.get(read_as[ref].type or ""))
+        for ref, part in unit.parts.items()})
 
 
 def read_part(part: Part, catalogue: Catalogue) -> Reading:

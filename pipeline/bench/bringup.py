@@ -12,11 +12,11 @@ from pipeline.bench.policy import is_electrolytic
 from pipeline.catalogue import Catalogue, CatalogueError, Figure
 from pipeline.checks.check import Checked
 from pipeline.checks.findings import weakest
-from pipeline.checks.heaters import heaters_of_string
-from pipeline.checks.safety import bleeder_ohm, running_current
-from pipeline.checks.supply import SupplyState, node_uf, sections_for
+from pipeline.checks.heater_parts import heaters_of_string
+from pipeline.checks.safety import bleeder_ohm, drain_s, held_uf, running_current
+from pipeline.checks.supply import SupplyState, sections_for
 from pipeline.electrics.heaters import cold_ratio, volts_behind_lamp
-from pipeline.electrics.safety import SAFE_DC_V, discharge_time, series_lamp, series_lamp_fault_current
+from pipeline.electrics.safety import SAFE_DC_V, series_lamp, series_lamp_fault_current
 from pipeline.unit import Part
 
 LAMP, VARIABLE, NEITHER = "series lamp", "variable transformer", "neither"
@@ -152,16 +152,11 @@ def _discharge(checked: Checked) -> Step:
 
 def _discharge_times(state: SupplyState) -> Iterator[str]:
     """Volts, charge and time of each node: with the probe, and by itself."""
-    for node in state.nodes:
-        uf = node_uf(node, state.unit)
-        if uf is None:
-            continue
-        volts, ohms = state.no_load_v(node.id), bleeder_ohm(state, node.id)
-        probe = float(discharge_time(uf * 1e-6, volts, SAFE_DC_V, DISCHARGE_OHM))
-        alone = f"by its own bleeder in {float(discharge_time(uf * 1e-6, volts, SAFE_DC_V, ohms)):.0f} s" if ohms \
-            else "by itself perhaps never"
-        yield (f"{node.id}: up to {volts:.0f} V on {uf:g} µF; below {SAFE_DC_V:g} V with the probe in "
-               f"{max(probe, 0.1):.1f} s, {alone}.")
+    for node, uf in held_uf(state).items():
+        volts, ohms = state.no_load_v(node), bleeder_ohm(state, node)
+        alone = f"by its own bleeder in {drain_s(state, node, ohms):.0f} s" if ohms else "by itself perhaps never"
+        yield (f"{node}: up to {volts:.0f} V on {uf:g} µF; below {SAFE_DC_V:g} V with the probe in "
+               f"{max(drain_s(state, node, DISCHARGE_OHM), 0.1):.1f} s, {alone}.")
 
 
 def stepped(state: SupplyState, ratios: list[float]) -> tuple[np.ndarray, np.ndarray]:

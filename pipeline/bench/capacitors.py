@@ -113,9 +113,11 @@ def _on_the_line(part: Part, uf: float, kind: str, checked: Checked) -> Need:
 
 def _on_node(part: Part, index: int, node: str, state: SupplyState) -> Need:
     section = part.reading.sections[index]
-    work, cold = state.high_v(node), state.cold_start_v(node)
+    work, cold = state.capacitor_v(node, HIGH), state.capacitor_start_v(node)
     worst = max(v for v in (work, cold, 0.0) if v is not None)
-    why = f"{node} works at {work:.0f} V, {cold:.0f} V at switch-on" if work else f"{node} reaches {cold:.0f} V"
+    halves = " across each half" if state.share(node) != 1.0 else ""
+    why = f"{node} works at up to {work:.0f} V{halves}, {cold:.0f} V at switch-on" if work else \
+        f"{node} reaches {cold:.0f} V{halves}"
     volts = worst
     if section.volts_dc and section.volts_dc < FAR_OVERSIZED * worst:
         volts = max(worst, section.volts_dc)
@@ -144,7 +146,7 @@ def _single_pulse(state: SupplyState) -> float:
 def _lines(ref: str, part: Part, role: Row, need: Need, stock: Stock, why: str, in_can: bool) -> list[Replacement]:
     rests_on = tuple(dict.fromkeys((role["kinds"], *need.rests_on)))
     if need.volts is None:
-        return [unknown_line(ref, part.marking, "µF", f"{ref} {part.marking}: the volts are not known. Write its node "
+        return [unknown_line(ref, part.marking, "µF", f"{ref} {part.shown}: the volts are not known. Write its node "
                              "in `at`, or its volts.", rests_on)]
     low, high = (role[q].value / 100 if q in role else default
                  for q, default in (("tolerance_low_pct", -0.1), ("tolerance_high_pct", 0.5)))

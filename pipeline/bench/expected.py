@@ -3,16 +3,14 @@
 from collections.abc import Iterator
 from typing import NamedTuple
 
-import numpy as np
-
 from pipeline.bench.policy import LEAK_A, band_pct, is_electrolytic
 from pipeline.catalogue import Figure
 from pipeline.checks.check import Checked
-from pipeline.checks.heaters import HEATER_TOLERANCE, heater_on_winding, heaters_of_string
+from pipeline.checks.heater_parts import HEATER_TOLERANCE, heater_on_winding, heaters_of_string
 from pipeline.checks.rectifier_model import typical_draw
+from pipeline.checks.strings import running_volts
 from pipeline.checks.supply import TODAY, SupplyState, series_of
 from pipeline.electrics.capacitors import esr, leakage_of_new
-from pipeline.electrics.heaters import HEATER_EXPONENT, series_string
 from pipeline.unit import HeaterString, Part
 
 GIVEN_BAND = Figure("node volts", "band", 10.0, "%", "practice", "service-practice",
@@ -135,11 +133,8 @@ def _string(string: HeaterString, checked: Checked) -> Iterator[Expected]:
     heaters = heaters_of_string(string, checked.unit)
     if not heaters:
         return
-    dropper = checked.unit.parts.get(string.dropper or "")
-    ohms = (dropper.measured.get("ohms") or dropper.reading.ohms or 0.0) if dropper and dropper.reading else 0.0
-    state = series_string(checked.mains.today_v, np.array([h.volts.value for h in heaters]),
-                          np.array([h.amps.value for h in heaters]), ohms, HEATER_EXPONENT)
-    for heater, volts in zip(heaters, np.atleast_1d(state.member_v), strict=True):
+    today = running_volts(string, checked.unit, checked.mains, checked.state)[0]
+    for heater, volts in zip(heaters, today, strict=True):
         yield Expected(heater.part.ref, "heater_v", float(volts), *around(float(volts), STRING_BAND_PCT), "V", "tube",
                        f"its share of {checked.mains.today_v:g} V in {string.id}", (heater.volts, heater.amps))
 

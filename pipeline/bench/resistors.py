@@ -53,7 +53,7 @@ def resistor_advice(part: Part, old: Row, findings: list[Finding], stock: list[d
         return unknown_line(part.ref, part.marking, "ohm", f"no stocked resistor of {shown_value(marked, 'ohm')} bears "
                             f"{watts:.2g} W: use several in series or parallel, or a larger one of the old kind.")
     stop = power is not None and power.verdict == "stop"
-    why = f"{found.kind} {shown_value(found.value, 'ohm')} {found.watts:g} W for {part.marking}: {choice.why}"
+    why = f"{found.kind} {shown_value(found.value, 'ohm')} {found.watts:g} W for {part.shown}: {choice.why}"
     why += ". Find first what draws too much: a larger resistor does not cure that." if stop else "."
     return Replacement(part.ref, part.marking, found.kind, found.value, "ohm", None, 1, "caution" if stop else "pass",
                        why, (*choice.rests_on, *found.rests_on), watts=found.watts, tolerance_pct=found.tolerance_pct,

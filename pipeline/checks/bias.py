@@ -84,7 +84,7 @@ def resistor_finding(part: Part, unit: Unit, state: SupplyState | None) -> Itera
                       f"{part.ref} burns {watts:.3g} W; its rating is not marked.",
                       f"Fit one of {float(power.recommended_w):.2g} W or more.", rests_on)
         return
-    what = f"{part.ref} ({part.marking}) has {volts:.3g} V across it and burns {watts:.3g} W; it is rated {rated:g} W"
+    what = f"{part.ref} ({part.shown}) has {volts:.3g} V across it and burns {watts:.3g} W; it is rated {rated:g} W"
     if watts > rated:
         yield Finding("resistor-power", part.ref, "stop", watts, rated, "W", what + ".",
                       f"Find what draws too much; a new one should bear {float(power.recommended_w):.2g} W.", rests_on)

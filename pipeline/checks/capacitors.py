@@ -4,9 +4,9 @@ import math
 from collections.abc import Iterator
 
 from pipeline.catalogue import Catalogue, Figure
-from pipeline.checks.findings import Finding, judge
+from pipeline.checks.findings import Finding, in_order, judge
 from pipeline.checks.mains import Mains
-from pipeline.checks.supply import SupplyState
+from pipeline.checks.supply import HIGH, TODAY, SupplyState
 from pipeline.electrics.capacitors import surge_voltage
 from pipeline.unit import Part, Unit
 
@@ -38,7 +38,7 @@ def kind_finding(part: Part, role: Role) -> Finding:
     reading, polar = part.reading, role["polarised_allowed"].value == "yes"
 
     def finding(verdict: str, why: str, do: str = "") -> Finding:
-        return Finding("capacitor-kind", part.ref, verdict, None, None, None, f"{part.ref} ({part.marking}) {why}", do,
+        return Finding("capacitor-kind", part.ref, verdict, None, None, None, f"{part.ref} ({part.shown}) {why}", do,
                        (role["kinds"],))
 
     if not polar and reading.polarised:
@@ -111,13 +111,15 @@ def cathode_voltage(part: Part, unit: Unit) -> Iterator[Finding]:
 
 
 def node_voltage(part: Part, section: int, node: str, state: SupplyState) -> Finding:
-    """Working volts at high mains against the rating, cold-start volts against the surge rating."""
+    """Working volts at high mains against the rating, cold-start volts against the surge rating; crests of both.
+
+    DC volts and the crest of the ripple together must stay within the rating: IEC 60384-4 (quoted).
+    """
     name = part.ref if len(part.reading.sections) == 1 else f"{part.ref}{'ABCDEFGH'[section]}"
     name = part.ref if name in state.refs_on(node) and len(part.reading.sections) == 1 else name
     rated = part.reading.sections[section].volts_dc
-    share = state.share(node)
-    work, cold = (None if v is None else v * share for v in (state.high_v(node), state.cold_start_v(node)))
-    no_load = state.no_load_v(node) * share
+    work, cold = state.capacitor_v(node, HIGH), state.capacitor_start_v(node)
+    no_load = state.no_load_v(node) * state.share(node)
     loaded = state.rests_on
     unloaded = loaded if state.cold_start_rests_on_load else (SURGE, *state.mains.rests_on)
 
@@ -130,16 +132,19 @@ def node_voltage(part: Part, section: int, node: str, state: SupplyState) -> Fin
                        f"Take it as unfit: a new part needs {_v(cold)} or more.")
     if cold is None:
         return finding("unknown", None, rated, f"The volts at {node} are not known: {state.missing}.", state.mend)
-    today = state.mains.today_v / state.mains.high_v
+    surge, passed = float(surge_voltage(rated)), []
     if work is not None and work > rated:
-        return finding(judge(state.loaded_v(node) * share, work, rated), work, rated,
-                       f"{name} works at {_v(work)} at {state.mains.high_v:g} V mains; it is rated for {rated:g} V.",
-                       f"Fit at least {_v(max(work, cold))}.", loaded)
-    surge = float(surge_voltage(rated))
+        passed.append(finding(
+            judge(state.capacitor_v(node, TODAY) or 0.0, work, rated), work, rated,
+            f"{name} works at up to {_v(work)}, ripple counted, at {state.mains.high_v:g} V mains; it is rated for "
+            f"{rated:g} V.", f"Fit at least {_v(max(work, cold))}.", loaded))
     if cold > surge:
-        return finding(judge(cold * today, cold, surge), cold, surge,
-                       f"{name} gets {_v(cold)} at switch-on at {state.mains.high_v:g} V mains, before the tubes draw; "
-                       f"rated {rated:g} V, it bears a surge of {surge:.0f} V.", f"Fit at least {_v(cold)}.")
+        passed.append(finding(
+            judge(state.capacitor_start_today_v(node) or 0.0, cold, surge), cold, surge,
+            f"{name} gets {_v(cold)} at switch-on at {state.mains.high_v:g} V mains, before the tubes draw; rated "
+            f"{rated:g} V, it bears a surge of {surge:.0f} V.", f"Fit at least {_v(max(work or 0.0, cold))}."))
+    if passed:
+        return in_order(passed)[0]
     if cold > rated:
         return finding("caution", cold, rated, f"{name} gets {_v(cold)} at switch-on, above its {rated:g} V but "
                        f"within its surge rating of {surge:.0f} V.", f"A new part is better at {_v(cold)} or more.")
@@ -149,7 +154,7 @@ def node_voltage(part: Part, section: int, node: str, state: SupplyState) -> Fin
     if work is None:
         return finding("pass", cold, rated, f"{name} never sees more than {_v(cold)} of its {rated:g} V, whatever "
                        "the load.")
-    return finding("pass", max(work, cold), rated, f"{name} works at {_v(work)}, {_v(cold)} at switch-on; rated "
+    return finding("pass", max(work, cold), rated, f"{name} works at up to {_v(work)}, {_v(cold)} at switch-on; rated "
                    f"{rated:g} V.", rests_on=unloaded if cold >= work else loaded)
 
 

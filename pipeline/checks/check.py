@@ -13,7 +13,8 @@ from pipeline.checks.parts import part_findings
 from pipeline.checks.rectifier import rectifier_findings
 from pipeline.checks.ripple import ripple_findings
 from pipeline.checks.safety import safety_findings
-from pipeline.checks.supply import SupplyState, supply_state
+from pipeline.checks.solving import supply_state
+from pipeline.checks.supply import SupplyState
 from pipeline.unit import Unit
 
 
@@ -39,12 +40,14 @@ class Checked(NamedTuple):
         return sorted(set(found), key=lambda f: (f.subject, f.quantity))
 
 
-def check(unit: Unit, catalogue: Catalogue) -> Checked:
-    """Run every check over the unit."""
-    mains = mains_of(unit, catalogue)
-    state, roles = supply_state(unit, mains), roles_of(catalogue)
+def check(unit: Unit, catalogue: Catalogue, state: SupplyState | None = None) -> Checked:
+    """Run every check over the unit; `state` is its supply, where that is worked out already."""
+    mains = mains_of(unit, catalogue) if state is None else state.mains
+    if state is None:
+        state = supply_state(unit, mains)
+    roles = roles_of(catalogue)
     findings = [
-        *part_findings(unit), *heater_findings(unit, mains), *insulation_findings(unit, state, mains),
+        *part_findings(unit), *heater_findings(unit, mains, state), *insulation_findings(unit, state, mains),
         *rectifier_findings(state),
         *kind_findings(unit, roles), *voltage_findings(unit, state, mains),
         *ripple_findings(state, catalogue.stock), *bias_findings(unit, state), *safety_findings(unit, state, mains)]

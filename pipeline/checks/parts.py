@@ -23,11 +23,11 @@ def part_findings(unit: Unit) -> Iterator[Finding]:
         if part.kind is None and is_rated(part):
             why = part.reading.why if part.reading and part.reading.why else "the marking cannot be read"
             yield Finding("unknown-part", part.ref, "unknown", None, None, None,
-                          f"{part.ref} {_shown(part.marking)}: {why}.",
+                          f"{part.ref} “{part.shown}”: {why}.",
                           "Read the marking again, or look the type up and add it with `tubewright add tubes`.")
         elif part.kind == "tube" and part.ratings is None:
             yield Finding("unknown-part", part.ref, "unknown", None, None, None,
-                          f"{part.ref} {_shown(part.marking)}: the catalogue has no ratings for it.",
+                          f"{part.ref} “{part.shown}”: the catalogue has no ratings for it.",
                           "Look the type up and add it with `tubewright add tubes`.")
 
 
@@ -35,7 +35,3 @@ def not_judged(unit: Unit) -> list[Part]:
     """Parts such as transformers and switches that no check looks at."""
     return [p for p in unit.parts.values() if p.kind is None and not is_rated(p)]
 
-
-def _shown(marking: str) -> str:
-    text = "".join(c if c.isprintable() else "�" for c in marking)
-    return f"“{text if len(text) <= 40 else text[:37] + '...'}”"

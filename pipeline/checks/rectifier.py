@@ -256,8 +256,9 @@ def transient_finding(state: SupplyState) -> Iterator[Finding]:
 def _switching(state: SupplyState, ohms: float, limit: Figure) -> Finding:
     ref, given = state.device.part.ref, state.supply
     ratios = np.array([state.mains.today, state.mains.high])
+    drops = (state.device.perveance, state.device.least_drop_perveance)
     today, high = (float(x) for x in hot_switching(
-        given.circuit, given.secondary_v * ratios, ohms, perveance=state.device.perveance,
+        given.circuit, given.secondary_v * ratios, ohms, perveance=None if drops[0] is None else np.array(drops),
         threshold_v=state.device.threshold_v))
     verdict = judge(today, high, limit.value)
     return Finding("rectifier-transient", ref, verdict, high, limit.value, "A",

@@ -8,9 +8,14 @@ from pipeline.unit import Node, Part, Supply, Unit
 SILICON_THRESHOLD = Figure("silicon diode", "drop_v", 0.8, "V", "practice", "", note="forward drop in mains service")
 SELENIUM_CELL_V = Figure("selenium cell", "volts a cell", 26.0, "V", "quoted", "sams-metallic-rectifiers")
 SELENIUM_CELL_DROP = Figure("selenium cell", "drop_v", 1.0, "V", "recalled", "", note="new; aged cells drop more")
+DROP_SPREAD = Figure("rectifier tube", "spread of the drop", 10.0, "%", "practice", "",
+                     note="good tubes of one type differ by about as much; less drop means more volts and peaks")
 
 PAIR = 1e4
 """Distance in volts put on push-pull points, so that a single-tube point is taken where there is one."""
+
+
+_LEAST_DROP = (1 - DROP_SPREAD.value / 100) ** -1.5
 
 
 @dataclass
@@ -25,6 +30,11 @@ class Device:
     rests_on: tuple[Figure, ...] = ()
     missing: str = ""
     mend: str = ""
+
+    @property
+    def least_drop_perveance(self) -> float | None:
+        """Perveance of a tube at the low end of the spread, which drops least."""
+        return None if self.perveance is None else self.perveance * _LEAST_DROP
 
 
 @dataclass
@@ -56,7 +66,7 @@ def _tube(part: Part) -> Device:
     if not (drop and at):
         return Device(part, "tube", directly_heated=direct, missing=f"the drop of {part.called} is not known",
                       mend=f"Look up {part.called}'s drop at a stated plate current and add it to rectifiers.")
-    return Device(part, "tube", at.value / drop.value**1.5, directly_heated=direct, rests_on=(drop, at))
+    return Device(part, "tube", at.value / drop.value**1.5, directly_heated=direct, rests_on=(drop, at, DROP_SPREAD))
 
 
 def _metal(part: Part, supply: Supply, unit: Unit) -> Device:

@@ -4,9 +4,9 @@ from collections.abc import Iterator
 
 from pipeline.catalogue import Figure
 from pipeline.checks.findings import Finding, figures
-from pipeline.checks.heaters import heater_on_winding
+from pipeline.checks.heater_parts import heater_on_winding
 from pipeline.checks.mains import Mains
-from pipeline.checks.supply import SupplyState, node_uf
+from pipeline.checks.supply import SupplyState, node_uf, series_of
 from pipeline.electrics.safety import (
     SAFE_DC_V,
     TOUCH_LIMIT_A,
@@ -60,33 +60,48 @@ def leakage_findings(unit: Unit, mains: Mains) -> Iterator[Finding]:
 
 def energy_findings(state: SupplyState) -> Iterator[Finding]:
     """What each node still holds after the plug is out, and how long it takes to fall below 60 V."""
-    for node in state.nodes:
-        uf = node_uf(node, state.unit)
-        if uf is not None and state.share(node.id) != 1.0:
-            uf = (state.reservoir_uf or uf) / 2  # the two halves of a doubler stand in series
-        if uf is None or not node.capacitors:
-            continue
-        volts = state.no_load_v(node.id)
-        joules = float(stored_energy(uf * 1e-6, volts))
-        ohms = bleeder_ohm(state, node.id)
-        held = f"{node.id} holds up to {volts:.0f} V on {uf:g} µF, {joules:.2g} J"
+    charged = held_uf(state)
+    for node, uf in charged.items():
+        volts, ohms = state.no_load_v(node), bleeder_ohm(state, node)
+        held = f"{node} holds up to {volts:.0f} V on {uf:g} µF, {float(stored_energy(uf * 1e-6, volts)):.2g} J"
         if volts <= SAFE_DC_V:
-            yield Finding("stored-energy", node.id, "pass", volts, SAFE_DC_V, "V", held + ".", rests_on=(SAFE_VOLTS,))
+            yield Finding("stored-energy", node, "pass", volts, SAFE_DC_V, "V", held + ".", rests_on=(SAFE_VOLTS,))
             continue
         if ohms is None:
-            yield Finding("stored-energy", node.id, "caution", volts, SAFE_DC_V, "V",
+            yield Finding("stored-energy", node, "caution", volts, SAFE_DC_V, "V",
                           f"{held}; no bleeder drains it when the tubes are cold or out.",
                           "Discharge through 1 to 10 kohm 5 W and measure below 60 V before you touch.", (SAFE_VOLTS,))
             continue
-        seconds = float(discharge_time(uf * 1e-6, volts, SAFE_DC_V, ohms))
+        seconds = drain_s(state, node, ohms)
         verdict = "pass" if seconds <= SAFE_AFTER_S else "caution"
-        yield Finding("stored-energy", node.id, verdict, seconds, SAFE_AFTER_S, "s",
-                      f"{held}; through {ohms:.3g} ohm it falls below 60 V in {seconds:.0f} s.",
+        others = " with the other nodes" if len(charged) > 1 else ""
+        yield Finding("stored-energy", node, verdict, seconds, SAFE_AFTER_S, "s",
+                      f"{held}; through {ohms:.3g} ohm it falls below 60 V{others} in at most {seconds:.0f} s.",
                       "" if verdict == "pass" else "Wait, then measure below 60 V before you touch.", (SAFE_VOLTS,))
 
 
+def held_uf(state: SupplyState) -> dict[str, float]:
+    """Microfarads from each node with capacitors to the chassis; the two halves of a doubler stand in series."""
+    known = {n.id: node_uf(n, state.unit) for n in state.nodes if n.capacitors}
+    return {node: (state.reservoir_uf or uf) / 2 if state.share(node) != 1.0 else uf
+            for node, uf in known.items() if uf is not None}
+
+
+def drain_s(state: SupplyState, node: str, ohms: float) -> float:
+    """Seconds in which `ohms` at the node drain it below 60 V, and with it what the other nodes send after.
+
+    An upper bound: all that is stored passes through `ohms` and through all that joins the nodes.
+    """
+    between = sum((series_of(n, state.unit) or (0.0, 0.0))[0] for n in state.nodes[1:])
+    farad = sum(held_uf(state).values()) * 1e-6
+    return float(discharge_time(farad, state.no_load_v(node), SAFE_DC_V, ohms + between))
+
+
 def bleeder_ohm(state: SupplyState, node: str) -> float | None:
-    """Ohms that drain the node whatever the tubes do: bleeders on any node, resistive loads."""
+    """Ohms that drain the node whatever the tubes do: bleeders on any node, resistive loads on its own.
+
+    They drain the other nodes' capacitors too, through what joins the nodes.
+    """
     found = [p.measured.get("ohms") or p.reading.ohms for p in state.unit.parts.values()
              if p.role == "bleeder" and p.kind == "resistor" and p.at in [n.id for n in state.nodes]]
     found += [n.load_ohm for n in state.nodes if n.id == node and n.load_ohm]

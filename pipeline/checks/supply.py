@@ -20,6 +20,10 @@ LADDER_UF = (4.7, 8.0, 10.0, 16.0, 20.0, 22.0, 33.0, 40.0, 47.0, 50.0, 68.0, 100
 """Preferred values and the old trade values between them."""
 UPPER = 1.2
 """Upper tolerance of today's electrolytics, as a factor (quoted from makers' sheets)."""
+CREST_SHARE = 0.55
+"""Of the peak-to-peak ripple that stands above the mean: half in a sawtooth, a little more in a rounded one."""
+HALF_CREST_SHARE = 0.75
+"""The same for one of a doubler's two capacitors, of the ripple of both: half where it is small, 0.7 where large."""
 HALF_WARM = Figure("slow-heating rectifier", "load at switch-on", 0.5, "1", "practice", "",
                    note="tubes and rectifier warm together: half the load is taken at the worst moment")
 PEAKS = {"half-wave": 1, "full-wave": 1, "bridge": 1, "doubler": 2, "half-wave doubler": 2}
@@ -85,35 +89,87 @@ class SupplyState:
         """Ripple at today's mains, volts peak to peak."""
         return None if self.solved is None else float(self.solved.ripple_pp_v[TODAY, self._index(node)])
 
+    def half_load_v(self, node: str) -> float | None:
+        """Volts at high mains with half the load, as while the tubes warm or with one of a pair out."""
+        return self.node_v(node, HALF_LOAD)
+
+    def half_load_ripple_v(self, node: str) -> float | None:
+        return None if self.solved is None else float(self.solved.ripple_pp_v[HALF_LOAD, self._index(node)])
+
     def no_load_v(self, node: str) -> float:
         """Most the node can reach at high mains: every tube out or cold."""
-        crest = self.crest_v(self.mains.high)
-        solved = self.node_v(node, NO_LOAD)
-        return crest if solved is None else min(crest, solved)
+        solved = self.crest_of(node, NO_LOAD)
+        return self.crest_v(self.mains.high) if solved is None else solved
 
     def cold_start_v(self, node: str) -> float | None:
         """Volts at switch-on at high mains: no load for a filament or silicon rectifier, half load for a slow one."""
         if self.device.kind == "unknown":
             return self.no_load_v(node)
         if self.device.directly_heated or self.solved is None:
-            return max(self.no_load_v(node), self.swing_v.get(node, 0.0))
-        return self.node_v(node, HALF_LOAD)
+            return max(self.no_load_v(node), self._high_swing_v.get(node, 0.0))
+        return self.half_load_v(node)
+
+    def crest_of(self, node: str, row: int) -> float | None:
+        """Most the node reaches within a cycle: its DC volts with the upper part of the ripple."""
+        return self._crest(node, row, 1.0, CREST_SHARE)
+
+    def capacitor_v(self, node: str, row: int) -> float | None:
+        """Most volts, ripple counted, across each of the node's capacitors."""
+        share = self.share(node)
+        return self._crest(node, row, share, CREST_SHARE if share == 1.0 else HALF_CREST_SHARE)
+
+    def _crest(self, node: str, row: int, share: float, above: float) -> float | None:
+        volts = self.node_v(node, row)
+        if volts is None:
+            return None
+        ripple = float(self.worked_out.ripple_pp_v[row, self._index(node)])
+        return min(share * volts + above * ripple, share * max(volts, self.crest_v(self.mains.high)))
+
+    def start_crest_v(self, node: str) -> float | None:
+        """Most the node reaches at switch-on at high mains, its ripple counted."""
+        return self.crest_of(node, HALF_LOAD) if self._starts_loaded else self.cold_start_v(node)
+
+    def capacitor_start_v(self, node: str) -> float | None:
+        """Most volts across each of the node's capacitors at switch-on at high mains, its ripple counted."""
+        if self._starts_loaded:
+            return self.capacitor_v(node, HALF_LOAD)
+        cold = self.cold_start_v(node)
+        return None if cold is None else cold * self.share(node)
+
+    def capacitor_start_today_v(self, node: str) -> float | None:
+        """The same at today's mains, with the capacitors as they are."""
+        cold, ratio = self.capacitor_start_v(node), self.mains.today / self.mains.high
+        if cold is None or self._starts_loaded or self._high_swing_v.get(node, 0.0) <= self.no_load_v(node):
+            return None if cold is None else cold * ratio
+        return self.share(node) * max(self.no_load_v(node) * ratio, self._today_swing_v[node])
+
+    @property
+    def _starts_loaded(self) -> bool:
+        return self.cold_start_rests_on_load and self.device.kind != "unknown"
 
     @cached_property
-    def swing_v(self) -> dict[str, float]:
-        """Node → volts it swings to at switch-on at high mains, where a metal rectifier meets a choke; else empty.
+    def _high_swing_v(self) -> dict[str, float]:
+        return self._swing_v(self.mains.high, UPPER)
 
-        A filament warms up over many swings of the filter, which then follows it without passing the crest.
+    @cached_property
+    def _today_swing_v(self) -> dict[str, float]:
+        return self._swing_v(self.mains.today, 1.0)
+
+    def _swing_v(self, ratio: float, first: float) -> dict[str, float]:
+        """Node → volts it swings to at switch-on, where a metal rectifier meets a choke; else empty.
+
+        At `ratio` of design mains, with `first` times the first capacitor. A filament warms up over many swings of
+        the filter, which then follows it without passing the crest.
         """
         metal = self.device.kind in ("silicon", "selenium")
-        if not metal or not self.source_ohm or self.supply.input == "choke" or self.missing:
+        if not metal or not self.source_ohm or self.missing:
             return {}
-        sections = sections_for(self, 0.0, (self.reservoir_uf or 0.0) * UPPER)
+        sections = sections_for(self, 0.0, (self.reservoir_uf or 0.0) * first)
         if not any(s.series_h for s in sections):
             return {}
         peaks = switch_on_surge(
-            self.supply.circuit, self.supply.secondary_v * self.mains.high, self.mains.hertz, self.source_ohm, sections,
-            threshold_v=self.device.threshold_v)
+            self.supply.circuit, self.supply.secondary_v * ratio, self.mains.hertz, self.source_ohm, sections,
+            input=self.supply.input, threshold_v=self.device.threshold_v)
         return {n.id: float(v) for n, v in zip(self.nodes, peaks, strict=True)}
 
     @property
@@ -122,24 +178,43 @@ class SupplyState:
         return self.solved is not None and not self.device.directly_heated
 
     def curve(self, high: bool = False) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """First capacitors tried (µF), DC volts and peak plate amps with each: today, or at high mains and +20 %."""
-        uf = ladder_uf(self)
-        begin = LADDER + (uf.size if high else 0)
-        rows = slice(begin, begin + uf.size)
-        return uf, self.worked_out.dc_v[rows, 0], self.worked_out.plate_peak_a[rows]
+        """First capacitors tried (µF), DC volts and peak plate amps with each: today, or at the adverse end.
 
-    def run(self, ratio: np.ndarray | float, sections: list[Section], *, waveforms: bool = False) -> Solved:
-        """The supply with these sections at `ratio` of design mains, solved anew.
+        Those for which no steady state is found are left out.
+        """
+        uf, solved = ladder_uf(self), self.worked_out
+        if self.peak_limited or not uf.size:
+            others = np.flatnonzero(uf != self.reservoir_uf)
+            rows = np.full(uf.size, HIGH if high else TODAY)
+            rows[others] = LADDER + (others.size if high else 0) + np.arange(others.size)
+        else:
+            ratio, factor = (self.mains.high, UPPER) if high else (self.mains.today, 1.0)
+            sections = sections_for(self, 1.0, uf * factor)
+            solved, rows = self.run(ratio, sections, unsettled="nan", least_drop=high), np.arange(uf.size)
+        volts, amps = solved.dc_v[rows, 0], solved.plate_peak_a[rows]
+        found = np.isfinite(amps)
+        return uf[found], volts[found], amps[found]
+
+    @property
+    def peak_limited(self) -> bool:
+        """Whether a rating limits the rectifier's peak current: then the curve is among what is solved."""
+        part = self.device.part
+        return any(part.rating(table, "plate_peak_max_a") is not None for table in ("rectifiers", "diodes"))
+
+    def run(self, ratio: np.ndarray | float, sections: list[Section], *, waveforms: bool = False,
+            unsettled: str = "raise", least_drop: bool = False) -> Solved:
+        """The supply with these sections at `ratio` of design mains, solved anew; a tube may be one that drops least.
 
         Raises ValueError where the winding's resistance is not known or a value is not possible, ArithmeticError
-        where no steady state is found.
+        where no steady state is found and `unsettled` is not 'nan'.
         """
         if self.source_ohm is None:
             raise ValueError("source_ohm: not known")
+        perveance = self.device.least_drop_perveance if least_drop else self.device.perveance
         return supply(
             self.supply.circuit, self.supply.secondary_v * ratio, self.mains.hertz, self.source_ohm, sections,
-            input=self.supply.input, perveance=self.device.perveance, threshold_v=self.device.threshold_v,
-            waveforms=waveforms)
+            input=self.supply.input, perveance=perveance, threshold_v=self.device.threshold_v,
+            waveforms=waveforms, unsettled=unsettled)
 
     def plate_peak_a(self, row: int) -> float:
         return float(self.worked_out.plate_peak_a[row])
@@ -180,8 +255,8 @@ class SupplyState:
         return next(i for i, n in enumerate(self.nodes) if n.id == node)
 
 
-def supply_state(unit: Unit, mains: Mains) -> SupplyState | None:
-    """Work out the unit's supply; None where the unit has none."""
+def drafted(unit: Unit, mains: Mains) -> SupplyState | None:
+    """The unit's supply ready to be solved, or with what is missing; None where the unit has none."""
     given = unit.supply
     if given is None or not given.nodes:
         return None
@@ -190,14 +265,8 @@ def supply_state(unit: Unit, mains: Mains) -> SupplyState | None:
     state = SupplyState(unit, given, mains, device, ohms, [draw_of(n, unit, about) for n in given.nodes],
                         reservoir_uf(given, unit))
     _find_missing(state)
-    if not state.missing:
-        try:
-            state.solved = solve(state)
-        except (ArithmeticError, ValueError) as error:
-            state.missing = f"the supply cannot be worked out ({error})"
-            state.mend = "Look over its values in unit.toml."
-        if not device.directly_heated:
-            state.extra += (HALF_WARM,)
+    if not state.missing and not device.directly_heated:
+        state.extra += (HALF_WARM,)
     return state
 
 
@@ -248,20 +317,6 @@ def series_of(node: Node, unit: Unit) -> tuple[float, float] | None:
     ohms = part.measured.get("ohms") or (part.reading.ohms if part.reading else None)
     henries = part.reading.henries if part.reading and part.kind == "choke" else None
     return None if ohms is None and henries is None else (ohms or 0.0, henries or 0.0)
-
-
-def solve(state: SupplyState) -> Solved:
-    """One batch: today, high mains, no load, half load; then each first capacitor of the ladder, today and at high.
-
-    At high mains the first capacitor stands at its upper tolerance.
-    """
-    fitted = state.reservoir_uf or 0.0
-    ladder = ladder_uf(state)
-    today, high = state.mains.today, state.mains.high
-    mains = np.array([today, high, high, high, *[today] * ladder.size, *[high] * ladder.size])
-    load = np.array([1.0, 1.0, 0.0, 0.5, *[1.0] * 2 * ladder.size])
-    first = np.array([fitted, *[fitted * UPPER] * 3, *ladder, *ladder * UPPER])
-    return state.run(mains, sections_for(state, load, first))
 
 
 def ladder_uf(state: SupplyState) -> np.ndarray:

@@ -26,12 +26,17 @@ def as_dict(checked: Checked, replacements: list) -> dict:
 
 
 def nodes(checked: Checked) -> list[dict]:
-    """Volts of each node: at today's mains, ripple peak to peak, and at switch-on at high mains; null if unknown."""
+    """Volts of each node: at today's mains, ripple peak to peak; at high mains at switch-on, without load and at half.
+
+    Null where not known.
+    """
     state = checked.state
     if state is None:
         return []
     return [{"id": n.id, "volts": _round(state.today_v(n.id)), "ripple_v": _round(state.ripple_v(n.id)),
              "cold_start_v": _round(state.cold_start_v(n.id)), "no_load_v": _round(state.no_load_v(n.id)),
+             "half_load_v": _round(state.half_load_v(n.id)),
+             "half_load_ripple_v": _round(state.half_load_ripple_v(n.id)),
              "estimated": state.estimated} for n in state.nodes]
 
 

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 from pipeline.checks.check import Checked
-from pipeline.checks.heaters import Heater, RatedHeater, heater_in_string, heater_on_winding, is_cold
+from pipeline.checks.heater_parts import Heater, RatedHeater, heater_in_string, heater_on_winding, is_cold
 from pipeline.output.sheet.words import volts
 from pipeline.unit import Part
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from pipeline.checks.check import Checked
-from pipeline.checks.heaters import (
+from pipeline.checks.heater_parts import (
     STRING_CURRENT_WITHIN,
     heater_in_string,
     heater_on_winding,

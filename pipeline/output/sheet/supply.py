@@ -34,12 +34,13 @@ def supply_section(checked: Checked) -> Markup | None:
 
 
 def node_table(state: SupplyState) -> Markup:
-    """Volts of each node: today, at high mains, at switch-on, ripple, and a box for the reading."""
+    """Volts of each node: today, at high mains, at half load, at switch-on, ripple, and a box for the reading."""
     mains = state.mains
-    volts_of = (state.today_v, state.high_v, state.cold_start_v)
+    volts_of = (state.today_v, state.high_v, state.half_load_v, state.cold_start_v)
     rows = [(_node(n), *(unbroken(volts(f(n.id))) for f in volts_of), unbroken(ripple(state.ripple_v(n.id))),
              blank(f"DC volts read at {n.id}")) for n in state.nodes]
-    heads = ("Node", f"At {mains.today_v:g} V today", f"At {mains.high_v:g} V", f"At switch-on, {mains.high_v:g} V",
+    heads = ("Node", f"At {mains.today_v:g} V today", f"At {mains.high_v:g} V", f"Half load, {mains.high_v:g} V",
+             f"At switch-on, {mains.high_v:g} V",
              "Ripple today, p-p", "Read, V DC")
     return table("B+ to expect, DC to chassis", heads, rows, class_="numbers")
 
