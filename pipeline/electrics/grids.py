@@ -100,6 +100,8 @@ def fitted_grid(network: Network, window: np.ndarray) -> np.ndarray:
 
 def dense(grid: np.ndarray, more: int) -> np.ndarray:
     """The same grid (N + 1, B) with `more` nodes laid evenly over it."""
+    if not more:
+        return grid
     even = (np.arange(more)[:, None] + 0.5) / more
     return np.sort(np.concatenate([grid, grid[:1] + even * (grid[-1:] - grid[:1])]), axis=0)
 

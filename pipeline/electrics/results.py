@@ -40,7 +40,7 @@ def greatest(steady: Steady, samples: np.ndarray) -> np.ndarray:
     slope = (rise * forth + fall * back) / (back + forth)
     inside = (peak >= left) & (peak >= right) & (bend > 0)
     over = slope**2 / (4 * np.where(inside, bend, 1.0))
-    smooth = 0.25 * np.maximum(peak - left, peak - right)  # a sharper one than a parabola's is a kink
+    smooth = 0.125 * np.maximum(peak - left, peak - right)  # a sharper one than a parabola's is a kink
     return np.where(inside, peak + np.minimum(over, smooth), np.max(value, axis=-2))
 
 

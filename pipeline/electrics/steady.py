@@ -8,7 +8,7 @@ Arrays here have the batch as their last axis. m states, J rectifier paths, P po
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -78,19 +78,16 @@ def steady_states(network: Network) -> Iterator[tuple[np.ndarray, Steady]]:
     for chosen in _parts(network.peak.size):
         begun, left = _begun(network, chosen, _FEW)
         slow.append(left)
-        yield from _passed(network, begun, 0, waiting, empty)
+        yield from _passed(network, begun, 0, 0, waiting, empty)
     late = np.concatenate(slow)
     for chosen in _parts(late.size):
         begun, _ = _begun(network, late[chosen])
-        yield from _passed(network, begun, 0, waiting, empty)
-    for count in range(1, _MAX_PASSES):
-        together, waiting = _joined(waiting), []
-        for those in together:
-            yield from _passed(network, those, count, waiting, empty)
-    for those in _joined(empty):
-        yield from _last_pass(network, those, _MORE, waiting)
-    for those in _joined(waiting):
-        yield from _last_pass(network, those, _MOST, [])
+        yield from _passed(network, begun, 0, 0, waiting, empty)
+    few = yield from _rounds(network, waiting, 0, empty)
+    more = yield from _rounds(network, _denser(network, empty, _MORE), _MORE)
+    last = _denser(network, few, _MOST) + _denser(network, more, _MOST)
+    for those in _joined((yield from _rounds(network, last, _MOST))):
+        yield from _last_pass(network, those)
 
 
 def all_settled(figures: np.ndarray, unsettled: str) -> None:
@@ -120,11 +117,11 @@ class _Waiting(NamedTuple):
         numbers = np.flatnonzero(chosen)
         return _Waiting(*(value.take(numbers, axis=-1) for value in self))
 
-    def on(self, network: Network, nodes: np.ndarray) -> _Waiting:
-        """The same with other nodes (N + 1, B)."""
-        grid = grid_of(network, RADAU, nodes)
+    def on(self, network: Network, window: np.ndarray, steps: int) -> _Waiting:
+        """The same on a grid fitted to another window, with `steps` more than the least."""
+        grid = grid_of(network, RADAU, dense(fitted_grid(network, window), steps))
         guess = resample(network, self.grid, self.guess, grid)
-        return self._replace(nodes=nodes, angle=grid.angle, emf=grid.emf, guess=guess)
+        return self._replace(window=window, nodes=grid.nodes, angle=grid.angle, emf=grid.emf, guess=guess)
 
 
 def _parts(count: int) -> Iterator[np.ndarray]:
@@ -156,8 +153,24 @@ def _begun(network: Network, chosen: np.ndarray, few: float = 0.0) -> tuple[_Wai
     return _Waiting(busy, window, *fitted[1:], guess, np.zeros(busy.size, bool)), chosen[~settled]
 
 
+def _denser(network: Network, waiting: list[_Waiting], steps: int) -> list[_Waiting]:
+    """All that wait, on grids with `steps` more than the least."""
+    return [those.on(network.only(those.busy), those.window, steps) for those in _joined(waiting)]
+
+
+def _rounds(
+    network: Network, waiting: list[_Waiting], steps: int, empty: list[_Waiting] | None = None
+) -> Generator[tuple[np.ndarray, Steady], None, list[_Waiting]]:
+    """Passes until all are done; returns those that are not after `_MAX_PASSES`."""
+    for count in range(1, _MAX_PASSES):
+        together, waiting = _joined(waiting), []
+        for those in together:
+            yield from _passed(network, those, count, steps, waiting, empty)
+    return waiting
+
+
 def _passed(
-    network: Network, those: _Waiting, count: int, waiting: list[_Waiting], empty: list[_Waiting]
+    network: Network, those: _Waiting, count: int, steps: int, waiting: list[_Waiting], empty: list[_Waiting] | None
 ) -> Iterator[tuple[np.ndarray, Steady]]:
     """A pass of order three; yields the circuits that are done and puts the others, on a new grid, where they wait.
 
@@ -175,35 +188,27 @@ def _passed(
     width = np.maximum(found[1] - found[0], 1e-9)
     allowed = np.array([np.minimum(0.15 * width, np.maximum(0.25 * network.layer, 2e-6)), 0.08 * width])
     near = settled & (np.max(np.abs(found - those.window) / allowed, axis=(0, 1)) < 1.0)
-    drained = near & runs_empty(network, states[:, -1])
+    drained = near & (runs_empty(network, states[:, -1]) if empty is not None else False)
     done, left = near & ~drained, ~near
     if done.any():
         yield _taken(network, those, states, done)
     window = np.where(settled | sound, found if count < 4 else 0.5 * (found + those.window), those.window)
     hard = ~settled & ((count > 0) | ~np.isfinite(states).all(axis=(0, 1, 2)))
-    after = those._replace(window=window, guess=states, hard=hard)
-    if drained.any():
-        empty.append(after.only(drained))
+    after = those._replace(guess=states, hard=hard)
+    if empty is not None and drained.any():
+        empty.append(after.only(drained)._replace(window=window.compress(drained, axis=-1)))
     if left.any():
-        network, after = network.only(left), after.only(left)
-        waiting.append(after.on(network, fitted_grid(network, after.window)))
+        waiting.append(after.only(left).on(network.only(left), window.compress(left, axis=-1), steps))
 
 
-def _last_pass(
-    network: Network, those: _Waiting, steps: int, waiting: list[_Waiting]
-) -> Iterator[tuple[np.ndarray, Steady]]:
-    """Yields the circuits after a pass with more steps, laid evenly over the grid; what does not settle waits again."""
+def _last_pass(network: Network, those: _Waiting) -> Iterator[tuple[np.ndarray, Steady]]:
+    """Yields the circuits as they are after one pass more, of order one where order three does not settle."""
     network = network.only(those.busy)
-    more = those.on(network, dense(those.nodes, steps))
-    guess, sound = _eased(network, more)
-    states, settled = periodic(network, more.grid, guess, _EXACTLY)
-    if not settled.all():
-        guess, sound = _eased(network, more._replace(hard=~settled))
-        states = np.where(settled, states, guess)
+    states, settled = periodic(network, those.grid, those.guess, _EXACTLY)
+    guess, sound = _eased(network, those._replace(hard=~settled))
     good = settled | sound
     if good.any():
-        yield _taken(network, more, states, good)
-    waiting.append(those._replace(hard=~good).only(~good))
+        yield _taken(network, those, np.where(settled, states, guess), good)
 
 
 def _taken(network: Network, those: _Waiting, states: np.ndarray, chosen: np.ndarray) -> tuple[np.ndarray, Steady]:

@@ -137,11 +137,8 @@ def _at_rest(circuit: str, network: Network, watched: np.ndarray) -> np.ndarray:
     """Greatest value (w,) of each of `watched` (w, m) when all swings are over; zero if that is not found."""
     volts = max(float(network.peak[0] - network.threshold[0]), 0.0)
     if network.load_s.any() and volts:
-        try:
-            steady = next(steady_states(network))[1]
-        except ArithmeticError:
-            return np.zeros(len(watched))
-        return (watched @ steady.states[..., 0]).max(axis=1)
+        found = [(watched @ steady.states[..., 0]).max(axis=1) for _, steady in steady_states(network)]
+        return found[0] if found else np.zeros(len(watched))
     first = _reservoir(circuit, network)
     state = np.zeros(len(network.mass))
     state[first.start :] = CIRCUITS[circuit].stacked * volts

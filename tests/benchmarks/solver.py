@@ -1,7 +1,8 @@
 """Accuracy and speed of the rectifier solver beside ngspice. Run: python -m tests.benchmarks.solver [circuits]
 
 Each circuit is solved by both. ngspice starts with empty capacitors and runs until two cycles agree to 5e-6; its time
-is that of the one run which reached that, the shorter ones before it not counted. Ours is timed as a batch.
+is that of the one run which reached that, the shorter ones before it not counted. Ours is timed as a batch, once
+after each circuit of ngspice's, so that both meet the same load of the machine; of both the median counts.
 """
 
 from __future__ import annotations
@@ -44,29 +45,35 @@ def best(function, repeats: int) -> float:
     return min(timed(function)[1] for _ in range(repeats))
 
 
-def compare(circuit: str, vacuum: bool, count: int) -> tuple[np.ndarray, float]:
-    """Relative errors (count, figures) against ngspice, and seconds of ngspice's settled run, the median."""
+def settled_seconds(circuit: str, one: dict[str, float]) -> tuple[dict[str, float], float]:
+    """Figures of one circuit by ngspice, and the seconds of the run that had settled."""
+    spent, original = [], ngspice.run
+
+    def run(*args):
+        result, took = timed(original, *args)
+        spent.append(took)
+        return result
+
+    ngspice.run = run
+    try:
+        figures = ngspice.capacitor_input(circuit, **one)
+        return figures, spent[-1]
+    finally:
+        ngspice.run = original
+
+
+def compare(circuit: str, vacuum: bool, count: int) -> tuple[np.ndarray, float, float]:
+    """Relative errors (count, figures) against ngspice, and seconds a circuit of ngspice and of our batch."""
     given = circuits(np.random.default_rng(7), count, vacuum)
+    many = circuits(np.random.default_rng(8), BATCH, vacuum)
     ours = capacitor_input(circuit, **given)
-    errors, seconds = [], []
+    errors, theirs_s, ours_s = [], [], []
     for i in range(count):
-        one = {name: float(value[i]) for name, value in given.items()}
-        spent = []
-        original = ngspice.run
-
-        def run(*args, spent=spent, original=original):
-            result, took = timed(original, *args)
-            spent.append(took)
-            return result
-
-        ngspice.run = run
-        try:
-            theirs = ngspice.capacitor_input(circuit, **one)
-        finally:
-            ngspice.run = original
+        theirs, seconds = settled_seconds(circuit, {name: float(value[i]) for name, value in given.items()})
         errors.append([getattr(ours, name)[i] / theirs[name] - 1 for name in FIGURES])
-        seconds.append(spent[-1])
-    return np.array(errors), float(np.median(seconds))
+        theirs_s.append(seconds)
+        ours_s.append(timed(capacitor_input, circuit, **many)[1] / BATCH)
+    return np.array(errors), float(np.median(theirs_s)), float(np.median(ours_s))
 
 
 def main(count: int) -> None:
@@ -74,16 +81,15 @@ def main(count: int) -> None:
     ratios = []
     for circuit in KINDS:
         for vacuum in (False, True):
-            errors, spice = compare(circuit, vacuum, count)
-            many = circuits(np.random.default_rng(8), BATCH, vacuum)
-            one = {name: value[0] for name, value in many.items()}
-            batch = best(lambda circuit=circuit, many=many: capacitor_input(circuit, **many), 3) / BATCH
+            errors, spice, batch = compare(circuit, vacuum, count)
+            one = {name: value[0] for name, value in circuits(np.random.default_rng(8), 1, vacuum).items()}
             single = best(lambda circuit=circuit, one=one: capacitor_input(circuit, **one), 5)
             ratios.append(spice / batch)
             worst = " ".join(f"{100 * value:6.3f}" for value in np.abs(errors).max(axis=0))
             print(
                 f"{circuit:18s} {'vacuum' if vacuum else 'silicon':8s} {worst} | ngspice {1e3 * spice:7.1f} ms, "
-                f"batch {1e6 * batch:6.1f} us a circuit, alone {1e3 * single:4.1f} ms, ratio {spice / batch:7.0f}"
+                f"batch {1e6 * batch:6.1f} us a circuit, alone {1e3 * single:4.1f} ms, ratio {spice / batch:7.0f}",
+                flush=True,
             )
     print(f"ratio of ngspice's time to ours in a batch: {min(ratios):.0f} to {max(ratios):.0f}")
 

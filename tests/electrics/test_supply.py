@@ -11,6 +11,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from pipeline.electrics import Section, capacitor_input, critical_inductance, lc_attenuation, perveance, supply
+from pipeline.electrics.steady import steady_states
 from tests.electrics import ngspice
 
 SAMPLES = int(os.environ.get("TUBEWRIGHT_NGSPICE_SAMPLES", "30")) // 2
@@ -164,8 +165,23 @@ def test_waveforms_show_what_the_figures_say():
     assert_allclose(2 * np.trapezoid(wave.plate_a, wave.time_s) * 30, found.load_a.sum(), rtol=0.01)
 
 
+def test_what_does_not_settle_spoils_only_itself(monkeypatch):
+    def all_but_the_first(network):
+        for chosen, steady in steady_states(network.only(np.array([1, 2]))):
+            yield chosen + 1, steady
+
+    monkeypatch.setattr(sys.modules["pipeline.electrics.supply"], "steady_states", all_but_the_first)
+    sections = [RADIO[0]._replace(load_a=np.array([0.02, 0.05, 0.08])), *RADIO[1:]]
+    with pytest.raises(ArithmeticError, match="steady state"):
+        supply(*GIVEN, sections, perveance=TUBE)
+    found = supply(*GIVEN, sections, perveance=TUBE, unsettled="nan", waveforms=True)
+    assert np.isnan(found.dc_v[0]).all() and np.isfinite(found.dc_v[1:]).all()
+    assert np.isnan(found.plate_peak_a[0]) and np.isfinite(found.waveforms.node_v[1:]).all()
+
+
 BAD = [
     ({"input": "inductor"}, "input"),
+    ({"unsettled": "ignore"}, "unsettled"),
     ({"circuit": "doubler", "input": "choke"}, "input"),
     ({"sections": []}, "sections"),
     ({"sections": [{"capacitance": 1e-6}]}, r"sections\[0\]"),
