@@ -57,9 +57,10 @@ class BadRecord(csv.Error):
         super().__init__(f"line {line}: {what}")
 
 
+_LONGEST_CELL = 131_072
 _SAID = {"unexpected end of data": "a quotation mark is opened and never closed",
          "',' expected": "text stands behind a closing quotation mark",
-         "field larger": "a cell of more than 131072 characters"}
+         "field larger": f"a cell of more than {_LONGEST_CELL} characters"}
 """How the messages of Python's reader begin, and what they mean to a person."""
 
 
@@ -75,6 +76,8 @@ def records(text: str, *, lines_in_cells: bool = False) -> list[tuple[int, list[
         for cells in reader:
             if reader.line_num > line and not lines_in_cells and any(map(_holds_rows, cells)):
                 raise BadRecord(line, "a quoted cell runs over several lines and holds what looks like rows")
+            if any(len(cell) > _LONGEST_CELL for cell in cells):  # whatever limit another library has set for all
+                raise BadRecord(line, _SAID["field larger"])
             found.append((line, cells))
             line = reader.line_num + 1
     except BadRecord:

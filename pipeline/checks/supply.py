@@ -11,7 +11,7 @@ from pipeline.checks.mains import Mains
 from pipeline.checks.rectifier_model import Device, Draw, device_of, draw_of, source_ohm
 from pipeline.electrics.supply import Section, supply
 from pipeline.electrics.supply import Supply as Solved
-from pipeline.electrics.surge import switch_on_surge
+from pipeline.electrics.surge import reservoir_surge, switch_on_surge
 from pipeline.unit import Node, Part, Supply, Unit
 
 LETTERS = "ABCDEFGH"
@@ -20,10 +20,6 @@ LADDER_UF = (4.7, 8.0, 10.0, 16.0, 20.0, 22.0, 33.0, 40.0, 47.0, 50.0, 68.0, 100
 """Preferred values and the old trade values between them."""
 UPPER = 1.2
 """Upper tolerance of today's electrolytics, as a factor (quoted from makers' sheets)."""
-CREST_SHARE = 0.55
-"""Of the peak-to-peak ripple that stands above the mean: half in a sawtooth, a little more in a rounded one."""
-HALF_CREST_SHARE = 0.75
-"""The same for one of a doubler's two capacitors, of the ripple of both: half where it is small, 0.7 where large."""
 HALF_WARM = Figure("slow-heating rectifier", "load at switch-on", 0.5, "1", "practice", "",
                    note="tubes and rectifier warm together: half the load is taken at the worst moment")
 PEAKS = {"half-wave": 1, "full-wave": 1, "bridge": 1, "doubler": 2, "half-wave doubler": 2}
@@ -110,20 +106,12 @@ class SupplyState:
         return self.half_load_v(node)
 
     def crest_of(self, node: str, row: int) -> float | None:
-        """Most the node reaches within a cycle: its DC volts with the upper part of the ripple."""
-        return self._crest(node, row, 1.0, CREST_SHARE)
+        """Most volts of the node within a cycle, ripple counted."""
+        return None if self.solved is None else float(self.solved.peak_v[row, self._index(node)])
 
     def capacitor_v(self, node: str, row: int) -> float | None:
-        """Most volts, ripple counted, across each of the node's capacitors."""
-        share = self.share(node)
-        return self._crest(node, row, share, CREST_SHARE if share == 1.0 else HALF_CREST_SHARE)
-
-    def _crest(self, node: str, row: int, share: float, above: float) -> float | None:
-        volts = self.node_v(node, row)
-        if volts is None:
-            return None
-        ripple = float(self.worked_out.ripple_pp_v[row, self._index(node)])
-        return min(share * volts + above * ripple, share * max(volts, self.crest_v(self.mains.high)))
+        """Most volts across each of the node's capacitors within a cycle, ripple counted."""
+        return None if self.solved is None else float(self.solved.capacitor_peak_v[row, self._index(node)])
 
     def start_crest_v(self, node: str) -> float | None:
         """Most the node reaches at switch-on at high mains, its ripple counted."""
@@ -134,14 +122,20 @@ class SupplyState:
         if self._starts_loaded:
             return self.capacitor_v(node, HALF_LOAD)
         cold = self.cold_start_v(node)
-        return None if cold is None else cold * self.share(node)
+        if cold is None or self.share(node) == 1.0:
+            return cold
+        idle = self.capacitor_v(node, NO_LOAD) or cold * self.share(node)
+        return max(idle, self._half_swing_v(self.mains.high, UPPER))
 
     def capacitor_start_today_v(self, node: str) -> float | None:
         """The same at today's mains, with the capacitors as they are."""
         cold, ratio = self.capacitor_start_v(node), self.mains.today / self.mains.high
-        if cold is None or self._starts_loaded or self._high_swing_v.get(node, 0.0) <= self.no_load_v(node):
+        if cold is None or self._starts_loaded or not self._high_swing_v:
             return None if cold is None else cold * ratio
-        return self.share(node) * max(self.no_load_v(node) * ratio, self._today_swing_v[node])
+        if self.share(node) == 1.0:
+            return max(self.no_load_v(node) * ratio, self._today_swing_v[node])
+        idle = self.capacitor_v(node, NO_LOAD) or self.no_load_v(node) * self.share(node)
+        return max(idle * ratio, self._half_swing_v(self.mains.today, 1.0))
 
     @property
     def _starts_loaded(self) -> bool:
@@ -161,16 +155,27 @@ class SupplyState:
         At `ratio` of design mains, with `first` times the first capacitor. A filament warms up over many swings of
         the filter, which then follows it without passing the crest.
         """
-        metal = self.device.kind in ("silicon", "selenium")
-        if not metal or not self.source_ohm or self.missing:
-            return {}
-        sections = sections_for(self, 0.0, (self.reservoir_uf or 0.0) * first)
-        if not any(s.series_h for s in sections):
+        sections = self._swinging(first)
+        if not sections:
             return {}
         peaks = switch_on_surge(
-            self.supply.circuit, self.supply.secondary_v * ratio, self.mains.hertz, self.source_ohm, sections,
+            self.supply.circuit, self.supply.secondary_v * ratio, self.mains.hertz, self.source_ohm or 0.0, sections,
             input=self.supply.input, threshold_v=self.device.threshold_v)
         return {n.id: float(v) for n, v in zip(self.nodes, peaks, strict=True)}
+
+    def _half_swing_v(self, ratio: float, first: float) -> float:
+        """Volts to which the higher of a doubler's two capacitors swings; 0 where nothing swings."""
+        sections = self._swinging(first)
+        return 0.0 if not sections else float(reservoir_surge(
+            self.supply.circuit, self.supply.secondary_v * ratio, self.mains.hertz, self.source_ohm or 0.0, sections,
+            threshold_v=self.device.threshold_v).max())
+
+    def _swinging(self, first: float) -> list[Section]:
+        """The cold filter, where it has a choke that a metal rectifier can set swinging; else empty."""
+        if self.device.kind not in ("silicon", "selenium") or not self.source_ohm or self.missing:
+            return []
+        sections = sections_for(self, 0.0, (self.reservoir_uf or 0.0) * first)
+        return sections if any(s.series_h for s in sections) else []
 
     @property
     def cold_start_rests_on_load(self) -> bool:

@@ -17,7 +17,7 @@ from .sections import Section, choke_ahead, read_sections, section_numbers, sect
 from .steady import Steady, all_settled, steady_states
 
 _DRAWN = 401  # samples of a waveform, over two cycles
-_PER_NODE = ("dc_v", "ripple_pp_v", "ripple_rms_v", "capacitor_rms_a", "load_a")
+_PER_NODE = ("dc_v", "ripple_pp_v", "ripple_rms_v", "capacitor_rms_a", "load_a", "peak_v", "capacitor_peak_v")
 _WHOLE = ("plate_peak_a", "plate_rms_a", "winding_rms_a", "inverse_peak_v")
 
 
@@ -37,6 +37,8 @@ class Supply(NamedTuple):
     ripple_rms_v: np.ndarray  # (..., n)
     capacitor_rms_a: np.ndarray  # (..., n) of one reservoir capacitor in a doubler
     load_a: np.ndarray  # (..., n) mean current drawn at each node
+    peak_v: np.ndarray  # (..., n) greatest volts of each node within the cycle
+    capacitor_peak_v: np.ndarray  # (..., n) the same across each of its capacitors: one of two in a doubler
     plate_peak_a: np.ndarray  # (...)
     plate_rms_a: np.ndarray  # (...)
     winding_rms_a: np.ndarray  # (...) of each half of a centre-tapped winding
@@ -145,7 +147,10 @@ def _idle(circuit: str, drive: Drive, table: Sections, draw: bool) -> dict[str, 
     kind, count, batch = CIRCUITS[circuit], len(table.parent), drive.peak.size
     solved = {name: np.zeros((count, batch)) for name in _PER_NODE} | {name: np.zeros(batch) for name in _WHOLE}
     level = kind.stacked * np.maximum(drive.peak - kind.in_series * drive.threshold, 0.0)
-    solved["dc_v"] += level
+    for name in ("dc_v", "peak_v", "capacitor_peak_v"):
+        solved[name] += level
+    if circuit == "doubler":
+        solved["capacitor_peak_v"][0] /= 2
     single = circuit in ("half-wave", "full-wave")
     solved["inverse_peak_v"] += level + drive.peak if single else np.minimum(
         level + drive.threshold, kind.stacked * drive.peak
@@ -186,6 +191,8 @@ def _figures(circuit: str, drive: Drive, network: Network, steady: Steady, draw:
         "ripple_rms_v": ripple,
         "capacitor_rms_a": _capacitor_rms(network, steady),
         "load_a": mean(steady.loads, steady.weight),
+        "peak_v": greatest(steady, volts),
+        "capacitor_peak_v": _capacitor_peak(network, steady),
         "plate_peak_a": greatest(steady, steady.paths).max(axis=0),
         "plate_rms_a": plate_rms(circuit, steady),
         "winding_rms_a": winding_rms(circuit, steady),
@@ -201,6 +208,12 @@ def _capacitor_rms(network: Network, steady: Steady) -> np.ndarray:
     into -= np.einsum("pa,ptk->atk", network.port, steady.loads)
     square = mean(into**2, steady.weight)
     return np.sqrt([square[np.flatnonzero(port)].mean(axis=0) for port in network.port])
+
+
+def _capacitor_peak(network: Network, steady: Steady) -> np.ndarray:
+    """Greatest volts (n, B) across each node's capacitor, the higher of the two in a doubler's reservoir."""
+    peaks = greatest(steady, steady.states)
+    return np.array([(peaks * port[:, None])[np.flatnonzero(port)].max(axis=0) for port in network.port])
 
 
 def _drawn(network: Network, steady: Steady, volts: np.ndarray) -> dict[str, np.ndarray]:

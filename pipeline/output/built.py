@@ -28,7 +28,9 @@ def faults_as(found: Sequence, format: str, rules: Mapping[str, str]) -> str:
     rows = [{key: getattr(f, key) for key in FAULT_COLUMNS[:-1]} | {"means": rules[f.rule]} for f in found]
     if format == "json":
         return as_json({"count": len(rows), "faults": rows})
-    return as_csv(rows, FAULT_COLUMNS) if format == "csv" else faults(found) + "\n"
+    if format == "csv":  # a bare dash would be taken for the start of a formula
+        return as_csv([row | {"column": row["column"].removeprefix("-")} for row in rows], FAULT_COLUMNS)
+    return faults(found) + "\n"
 
 
 def changes_as(done: Sequence, format: str, check: bool) -> str:

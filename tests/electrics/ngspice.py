@@ -155,6 +155,7 @@ def capacitor_input(circuit, v_rms, frequency_hz, source_ohm, reservoir_f, *, pe
         "capacitor_rms_a": _rms(time, into),
         "inverse_peak_v": back.max(),
         "dc_across_first_v": _means(time, across),
+        "peak_across_first_v": across.max(),
     }
 
 
@@ -190,6 +191,7 @@ def supply(circuit, v_rms, frequency_hz, source_ohm, sections, *, input="capacit
     return {
         "dc_v": level,
         "ripple_pp_v": np.ptp(nodes, axis=1),
+        "peak_v": nodes.max(axis=1),
         "ripple_rms_v": np.array([_rms(time, row - mean) for row, mean in zip(nodes, level, strict=True)]),
         "plate_peak_a": currents.max(),
         "plate_rms_a": max(_rms(time, current) for current in currents),

@@ -65,6 +65,16 @@ def test_agrees_with_ngspice(number):
     assert np.all(abs(ours.ripple_rms_v - theirs["ripple_rms_v"]) <= 0.015 * theirs["ripple_rms_v"] + floor)
     assert_allclose(ours.plate_peak_a, theirs["plate_peak_a"], rtol=0.01)
     assert_allclose(ours.plate_rms_a, theirs["plate_rms_a"], rtol=0.01)
+    assert_allclose(ours.peak_v, theirs["peak_v"], rtol=0.004)
+
+
+@ngspice.needed()
+@pytest.mark.parametrize("reservoir_f", [4e-6, 4e-5])
+def test_peak_across_one_capacitor_of_a_doubler(reservoir_f):
+    ours = supply("doubler", 120, 60, 30, [Section(capacitance_f=reservoir_f, load_ohm=4000)], perveance=TUBE)
+    theirs = ngspice.capacitor_input("doubler", 120, 60, 30, reservoir_f, perveance=TUBE, load_ohm=4000)
+    assert_allclose(ours.capacitor_peak_v, theirs["peak_across_first_v"], rtol=0.004)
+    assert ours.capacitor_peak_v[0] > ours.peak_v[0] / 2
 
 
 @pytest.mark.parametrize("circuit", ["half-wave", "full-wave", "bridge", "doubler", "half-wave doubler"])
