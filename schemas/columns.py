@@ -60,7 +60,8 @@ _COLUMNS = (
     _number("heater_cathode_negative_max_v", "V", 10, 6000, "largest peak volts, heater negative to cathode"),
     _number("heater_cathode_positive_max_v", "V", 10, 1000, "largest peak volts, heater positive to cathode"),
     _text("rating_system", "how the limits are meant", ("design-centre", "design-maximum", "absolute")),
-    _text("arrangement", "how a tapped heater is wired", ("series", "parallel", "lamp tap", "one half")),
+    _text("arrangement", "how a tapped heater is wired; the lower and upper limit are what one heater may draw by its "
+          "sheet's test", ("series", "parallel", "lamp tap", "one half", "lower limit", "upper limit")),
     _text("pins", "pin map, pin:section_electrode", example="1:g1 2:k 3:h 4:h"),
     _text("section", "section of the tube; `each` for identical sections", example="pentode"),
     _text("kind", "kind of thing", example="silicon"),
