@@ -1,6 +1,5 @@
 """One piece of equipment on the bench: its folder with `unit.toml` and `parts.csv` read, its parts named and rated."""
 
-import csv
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -11,7 +10,7 @@ from pipeline.notation.measured import read_measured
 from pipeline.notation.read import read
 from pipeline.notation.reading import Reading
 from pipeline.notation.roles import read_role
-from pipeline.textfile import Problem, decode, hint, records
+from pipeline.textfile import BadRecord, Problem, decode, hint, printable, records
 from pipeline.tomlfile import TomlFault, TomlFile
 
 PART_COLUMNS = ("ref", "marking", "role", "at", "measured", "note")
@@ -192,9 +191,11 @@ def _parts(path: Path) -> dict[str, Part]:
     text = _text(path)
     try:
         lines = records(text)
-    except csv.Error as error:
-        raise UnitError(f"{path}: cannot be read as CSV: {error}: look for a quotation mark not closed") from None
+    except BadRecord as error:
+        raise UnitError(f"{path}:{error.line}: not CSV: {error.what}: mend its quotation marks") from None
     lines = [(n, cells) for n, cells in lines if any(c.strip() for c in cells)]
+    if not lines:
+        raise UnitError(f"{path}:1: no row holds anything: give it the header {','.join(PART_COLUMNS)}")
     header = header_of(path, *lines[0], PART_COLUMNS, ("ref", "marking"))
     if len(lines) > MOST_PARTS:
         raise UnitError(f"{path}:{lines[MOST_PARTS][0]}: more than {MOST_PARTS} parts: is this one unit's list?")
@@ -226,7 +227,7 @@ def header_of(path: Path, line: int, cells: list[str], columns: Sequence[str], m
             raise UnitError(f"{path}:{line}: the column {name} is missing: the header is {','.join(columns)}")
     for name in header:
         if header.count(name) > 1:
-            raise UnitError(f"{path}:{line}: the column {name[:40]} stands twice: keep one")
+            raise UnitError(f"{path}:{line}: the column {printable(name[:40])} stands twice: keep one")
         if name not in columns:
             near = hint(name, columns, "the columns are " + ",".join(columns))
             raise UnitError(f"{path}:{line}: unknown column {name[:40]!r}: {near}")

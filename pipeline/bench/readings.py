@@ -1,13 +1,12 @@
 """A file of meter readings: forgiving to read, one clear message where it cannot be."""
 
-import csv
 import re
 from pathlib import Path
 from typing import NamedTuple, NoReturn
 
 from pipeline.notation.lexing import NUMBER
 from pipeline.notation.measured import read_measured
-from pipeline.textfile import Problem, decode, hint, records
+from pipeline.textfile import BadRecord, Problem, decode, hint, records
 from pipeline.unit import Unit, UnitError, header_of
 
 COLUMNS = ("at", "reading", "value", "note")
@@ -53,8 +52,8 @@ def load_readings(path: Path, unit: Unit) -> list[MeterReading]:
         raise UnitError(f"{path}:{text.line}: {text.what}: {text.mend}")
     try:
         lines = [(n, cells) for n, cells in records(text) if any(c.strip() for c in cells)]
-    except csv.Error as error:
-        raise UnitError(f"{path}: cannot be read as CSV: {error}: look for a quotation mark not closed") from None
+    except BadRecord as error:
+        raise UnitError(f"{path}:{error.line}: not CSV: {error.what}: mend its quotation marks") from None
     if not lines:
         raise UnitError(f"{path}:1: the file is empty: give it the header {','.join(COLUMNS)}")
     if len(lines) > MOST_READINGS:

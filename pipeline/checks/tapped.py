@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -31,6 +32,7 @@ LAMP_DC_A = Figure("tapped heater", "dc output with a lamp and no shunt", 0.060,
 LAMP_AMPS_OVER = 1.1
 """A lamp that draws this many times the section's current starves it: a 44 in the place of a 47 (practice)."""
 _LIT, _OUT = 0, 1
+_Numbers = tuple[float, ...]
 _HALF_WAVE = ("half-wave", "half-wave doubler", "doubler")
 """Circuits in which each tube passes the whole load."""
 
@@ -109,10 +111,18 @@ def worked_out(tap: Tap, string: HeaterString, unit: Unit, line_v: np.ndarray, p
     amps = [h.amps.value for h in known]
     if not known or ohms is None:
         volts, amps, ohms = [unit.design_mains_v - tap.volts.value], [string.amps], 0.0
-    dc, rms = (plate.dc, plate.rms) if plate else (0.0, 0.0)
-    lit = np.array([[tap.lamp_a], [0.0]])
-    return tapped_string(line_v, volts, amps, tap.volts.value, tap.amps.value, tap.lamp_v, lit, ohms, dc, rms,
-                         tap.shunt_ohm)
+    dc, rms = (tuple(map(float, plate.dc)), tuple(map(float, plate.rms))) if plate else ((0.0,), (0.0,))
+    return _solved(tuple(map(float, line_v)), tuple(volts), tuple(amps), tap.volts.value, tap.amps.value, tap.lamp_v,
+                   tap.lamp_a, ohms, dc, rms, tap.shunt_ohm)
+
+
+@lru_cache(maxsize=64)
+def _solved(line_v: _Numbers, volts: _Numbers, amps: _Numbers, section_v: float, section_a: float, lamp_v: float,
+            lamp_a: float, ohms: float, dc: _Numbers, rms: _Numbers, shunt_ohm: float) -> TappedString:
+    """`tapped_string`, kept: several checks of one unit ask the same."""
+    lit = np.array([[lamp_a], [0.0]])
+    return tapped_string(np.array(line_v), volts, amps, section_v, section_a, lamp_v, lit, ohms, np.array(dc),
+                         np.array(rms), shunt_ohm)
 
 
 def tap_findings(string: HeaterString, unit: Unit, mains: Mains, state: SupplyState | None) -> Iterator[Finding]:

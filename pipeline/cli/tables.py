@@ -13,6 +13,7 @@ def build(
     raw: Annotated[Path, typer.Option("--raw", metavar="DIR", help="Folder of the raw tables.")] = Path("data_raw"),
     out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder of the catalogue.")] = Path("data_built"),
     check: Annotated[bool, typer.Option("--check", help="Only see whether the catalogue is current.")] = False,
+    format: FormatOption = "text",
 ) -> None:
     """Make the catalogue from the raw tables.
 
@@ -20,15 +21,20 @@ def build(
     """
     from pipeline.build.faults import BadTables
     from pipeline.build.run import build as run
-    from pipeline.output.built import changes, faults
+    from pipeline.output.built import changes_as, faults, faults_as
 
     try:
         done = run(raw, out, check=check)
     except BadTables as bad:
-        fail(faults(bad.faults))
+        if format == "text":
+            fail(faults(bad.faults))
+        from pipeline.build.rules import RULES
+
+        print(faults_as(bad.faults, format, RULES), end="")
+        raise typer.Exit(2) from None
     except OSError as error:
         fail(f"{error.filename or out}: {error.strerror or error}: the old catalogue is untouched")
-    print(changes(done, check), end="")
+    print(changes_as(done, format, check), end="")
     raise typer.Exit(1 if check and any(c.changed for c in done) else 0)
 
 

@@ -63,7 +63,7 @@ def finite(name: str, value: ArrayLike) -> Array:
         array = np.asarray(value, dtype=float)
     except (TypeError, ValueError):
         raise ValueError(f"{name}: not a number") from None
-    if not np.all(np.isfinite(array)):
+    if not np.isfinite(array).all():
         raise ValueError(f"{name}: must be finite")
     return array
 
@@ -71,7 +71,7 @@ def finite(name: str, value: ArrayLike) -> Array:
 def positive(name: str, value: ArrayLike) -> Array:
     """`value` as a float array; ValueError naming the argument where it is not above zero."""
     array = finite(name, value)
-    if np.any(array <= 0):
+    if (array <= 0).any():
         raise ValueError(f"{name}: must be above zero")
     return array
 
@@ -79,7 +79,7 @@ def positive(name: str, value: ArrayLike) -> Array:
 def at_least_zero(name: str, value: ArrayLike) -> Array:
     """`value` as a float array; ValueError naming the argument where it is negative."""
     array = finite(name, value)
-    if np.any(array < 0):
+    if (array < 0).any():
         raise ValueError(f"{name}: must not be negative")
     return array
 

@@ -122,9 +122,10 @@ def tapped_string(line_v: ArrayLike, rest_v: ArrayLike, rest_a: ArrayLike, secti
 
     Notes
     -----
-    Solves line = sum V (i/I)^(1/n) + i R + (the tap's volts in phase with the line) by halving the interval, n being
-    `HEATER_EXPONENT`. Section and lamp are resistances that do not follow the cycle, so the plate pulse's part in
-    phase is sqrt2 k Ip_dc, k from `pulse_alignment`; its harmonics, which the string hardly feels, are left out.
+    Solves line = sum V (i/I)^(1/n) + i R + (the tap's volts in phase with the line) by halving the interval of
+    the tap's volts, from which their current and the string's follow; n is `HEATER_EXPONENT`. Section and lamp
+    are resistances that do not follow the cycle, so the plate pulse's part in phase is sqrt2 k Ip_dc, k from
+    `pulse_alignment`; its harmonics, which the string hardly feels, are left out.
     Derived. The tap is taken to stand at the line's end of the string, the plate wired to it.
     """
     line, ohms = positive("line_v", line_v), at_least_zero("dropper_ohm", dropper_ohm)
@@ -132,19 +133,28 @@ def tapped_string(line_v: ArrayLike, rest_v: ArrayLike, rest_a: ArrayLike, secti
     dc, rms = at_least_zero("plate_dc_a", plate_dc_a), at_least_zero("plate_rms_a", plate_rms_a)
     aligned = np.sqrt(2) * _alignment(dc, rms) * dc
 
-    def at(current: Array) -> tuple[TappedHeater, Array, Array]:
-        tap = tapped_heater(current, section_v, section_a, lamp_v, lamp_a, dc, rms, shunt_ohm)
-        in_phase = tap.volts * (current + aligned) / tap.total_a
-        rest = (volts * (current[..., None] / amps) ** (1 / HEATER_EXPONENT)).sum(axis=-1)
-        return tap, in_phase, rest + current * ohms + in_phase
+    section_v, section_a = positive("section_v", section_v), positive("section_a", section_a)
+    lamp_v, lamp_a, shunt = positive("lamp_v", lamp_v), at_least_zero("lamp_a", lamp_a), np.asarray(shunt_ohm, float)
 
-    low, high = 0 * line, 0 * line + _most_current(line, volts, amps)
-    for _ in range(40):
-        current = (low + high) / 2
-        short = at(current)[2] < line
-        low, high = np.where(short, current, low), np.where(short, high, current)
-    tap, in_phase, _ = at((low + high) / 2)
-    return TappedString((low + high) / 2 + 0 * tap.volts, tap, in_phase)
+    def at(tap_v: Array) -> tuple[Array, Array, Array]:
+        """String current and volts in phase that go with the tap's volts, and the line volts they ask."""
+        share = (tap_v / section_v) ** LAMP_EXPONENT
+        total = section_a * share + lamp_a * (tap_v / lamp_v) ** LAMP_EXPONENT + tap_v / shunt
+        current = np.sqrt(np.maximum(aligned**2 + total**2 - rms**2, aligned**2)) - aligned
+        in_phase = tap_v * (current + aligned) / total
+        rest = (volts * (current[..., None] / amps) ** (1 / HEATER_EXPONENT)).sum(axis=-1)
+        return current, in_phase, rest + current * ohms + in_phase
+
+    most = _with_plate_current(0 * line + _most_current(line, volts, amps), dc, rms)
+    low = 0 * (most + lamp_a + shunt**-1.0)
+    high = low + section_v * (most / section_a) ** (1 / LAMP_EXPONENT)
+    for _ in range(45):
+        middle = (low + high) / 2
+        short = at(middle)[2] < line
+        low, high = np.where(short, middle, low), np.where(short, high, middle)
+    current, in_phase, _ = at((low + high) / 2)
+    tap = tapped_heater(current, section_v, section_a, lamp_v, lamp_a, dc, rms, shunt_ohm)
+    return TappedString(current + 0 * tap.volts, tap, in_phase)
 
 
 def _most_current(line: Array, volts: Array, amps: Array) -> Array:
