@@ -2,13 +2,15 @@
 
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator
+from contextlib import suppress
 from functools import cached_property
 from pathlib import Path
+from threading import Thread
 from typing import Any, NamedTuple
 
 import duckdb
 
-from pipeline.notation.names import Entry, Index, normal
+from pipeline.notation.names import Entry, Index
 
 EVIDENCE = ("measured", "published", "quoted", "practice", "recalled")
 """Grades from strong to weak."""
@@ -125,6 +127,24 @@ class _Tables(dict):
         return "read_parquet('{}')".format(self._path(table).replace("'", "''"))
 
 
+class _Opening(Thread):
+    """DuckDB starting in a thread of its own: it takes as long as the imports a command has still to do."""
+
+    def __init__(self) -> None:
+        super().__init__(daemon=True)
+        self._opened: list[duckdb.DuckDBPyConnection] = []
+        self.start()
+
+    def run(self) -> None:
+        with suppress(duckdb.Error):  # whoever asks for it tries again, and is told
+            self._opened.append(duckdb.connect(config=_SETTINGS))
+
+    def connection(self) -> duckdb.DuckDBPyConnection:
+        """The connection, once it is there; raises duckdb.Error where it cannot be."""
+        self.join()
+        return self._opened[0] if self._opened else duckdb.connect(config=_SETTINGS)
+
+
 class Catalogue:
     """A built catalogue in `folder`; raises CatalogueError where there is none."""
 
@@ -134,9 +154,13 @@ class Catalogue:
         if not _is_built(self.folder):
             raise CatalogueError(f"{self.folder}: no built catalogue (datapackage.json is missing): "
                                  "run `tubewright build --out` with this folder")
-        self.db = duckdb.connect(config=_SETTINGS)
+        self._opening = _Opening()
         self._chosen: dict[str, dict[str, dict[str, Figure]]] = {}
         self._rated: dict[str, Ratings | None] = {}
+
+    @cached_property
+    def _db(self) -> duckdb.DuckDBPyConnection:
+        return self._opening.connection()
 
     def path(self, table: str) -> str:
         return (self.folder / f"{table}.parquet").as_posix()
@@ -159,7 +183,7 @@ class Catalogue:
                                  "run `tubewright build`") from error
 
     def _cursor(self, sql: str, values: Collection[Any]) -> duckdb.DuckDBPyConnection:
-        return self.db.execute(sql.format_map(_Tables(self.path)), list(values))
+        return self._db.execute(sql.format_map(_Tables(self.path)), list(values))
 
     @cached_property
     def package(self) -> dict[str, Any]:
@@ -190,10 +214,9 @@ class Catalogue:
 
     def own_name(self, name: str) -> Index:
         """Of all names only the catalogue's own of one type, if `name` is that: all that reading it asks for."""
-        found, key = Index(), normal(name)
-        for type_ in self.types:
-            if normal(type_) == key:
-                found.add(Entry(type_, "", type_))
+        found, written = Index(), name.strip().upper()
+        if written in self.types:
+            found.add(Entry(written, "", written))
         return found
 
     @cached_property

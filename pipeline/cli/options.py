@@ -39,10 +39,10 @@ def open_catalogue(folder: Path | None):
 
 def checked_unit(folder: Path, catalogue: Path | None):
     """The catalogue opened, and the unit in `folder` read and checked."""
+    known = open_catalogue(catalogue)  # it opens while the checks are imported
     from pipeline.checks.check import check as run_checks
     from pipeline.unit import UnitError, load
 
-    known = open_catalogue(catalogue)
     try:
         return known, run_checks(load(folder, known), known)
     except UnitError as error:

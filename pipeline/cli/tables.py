@@ -156,11 +156,11 @@ def read(
 
     Exit status 3 where one cannot be read.
     """
+    known = open_catalogue(catalogue)
     from pipeline.notation.read import read as read_marking
     from pipeline.notation.roles import read_role
     from pipeline.output.reading import print_readings
 
-    known = open_catalogue(catalogue)
     try:
         what = read_role(role) if role else None
     except ValueError as error:
@@ -182,9 +182,9 @@ def show(
 
     With the source and grade of each figure, and where sources differ.
     """
+    known = open_catalogue(catalogue)  # it opens while the rest is imported
     from pipeline.output.show import print_types
 
-    known = open_catalogue(catalogue)
     raise typer.Exit(3 if print_types(known, types, format, all_) else 0)
 
 
@@ -205,10 +205,10 @@ def find(
 
     By ratings and words too, the nearest first.
     """
+    known = open_catalogue(catalogue)
     from pipeline.find import Wanted
     from pipeline.find import find as run
     from pipeline.output.found import print_found
 
-    known = open_catalogue(catalogue)
     wanted = Wanted(heater_v, heater_a, base, function, plate_w, plate_v, tuple(words or ()))
     print_found(run(known, wanted), format)

@@ -63,10 +63,10 @@ def check(
             status, message = check_collection(open_catalogue(catalogue), unit, output, partition, format, force)
             fail_with(message)
             raise typer.Exit(status)
+    known, checked = checked_unit(unit, catalogue)
     from pipeline.bench.replacements import replacements
     from pipeline.output.report import print_check
 
-    known, checked = checked_unit(unit, catalogue)
     print_check(checked, replacements(checked, known), format)
     raise typer.Exit(checked.status)
 

@@ -15,6 +15,10 @@ LISTS = ("heater_options", "sections", "operating_points", "rectifier_ratings", 
          "designations", "substitutes")
 WITHOUT_FIGURES = ("operating_points", "pins", "designations")
 """Tables that can have rows of a type of which no figure stands under the type's name."""
+IN_FIGURES = {*WIDE, *LISTS} - {"pins", "designations", "substitutes"}
+OF_OTHERS = {"tube": ("lamps", "diodes"), "lamp": ("tubes", "rectifiers", "diodes", *LISTS),
+             "diode": ("tubes", "lamps")}
+"""Tables that speak of another thing of the same name: 47 is a pentode and a lamp."""
 OPEN = ("open_pins", "open_diodes")
 """Tables under a licence of their own, shown with every observation."""
 OBSERVATION = ["type", "table", "subject", "quantity", "value", "unit", "evidence", "source_id", "locator", "chosen",
@@ -23,7 +27,7 @@ OBSERVATION = ["type", "table", "subject", "quantity", "value", "unit", "evidenc
 
 def print_types(catalogue: Catalogue, asked: list[str], format: str, everything: bool) -> int:
     """Print each name asked; the number of names that are not known."""
-    found = [one(catalogue, name) for name in asked]
+    found = [one(catalogue, name, printed=format == "text") for name in asked]
     for item in found:
         observed = item.pop("observations", [])
         if everything:
@@ -42,15 +46,22 @@ def print_types(catalogue: Catalogue, asked: list[str], format: str, everything:
     return sum(item["type"] is None for item in found)
 
 
-def one(catalogue: Catalogue, name: str) -> dict[str, Any]:
-    """Everything about one name, under the tables' own column names; `type` null and `why` where unknown."""
+def one(catalogue: Catalogue, name: str, printed: bool = False) -> dict[str, Any]:
+    """Everything about one name, under the tables' own column names; `type` null and `why` where unknown.
+
+    For what is `printed`, the figures alone say what stands in the other tables: each table left out saves a query.
+    """
     reading = _read(catalogue, name)
     if reading.type is None or reading.kind not in ("tube", "diode", "lamp"):
         why = reading.why or f"this reads as a {reading.kind}, not as a type"
         return {"asked": name, "type": None, "why": why, "near": list(reading.near)}
     item: dict[str, Any] = {"asked": name, "type": reading.type, "via": reading.via}
-    figures = list(catalogue.rows("figures", "type = ?", [reading.type]))
-    filled = {*WITHOUT_FIGURES, *(row["table"] for row in figures)}  # each table left out saves a query
+    figures = [row for row in catalogue.rows("figures", "type = ?", [reading.type])
+               if row["table"] not in OF_OTHERS[reading.kind]]
+    filled = {*WITHOUT_FIGURES, *(row["table"] for row in figures)} - {*OF_OTHERS[reading.kind]}
+    filled -= IN_FIGURES if printed else set()
+    if printed:
+        item |= {row["quantity"]: row["text"] for row in figures if row["chosen"] and row["table"] in WIDE}
     for wide in WIDE:
         for row in catalogue.rows(wide, "type = ?", [reading.type]) if wide in filled else ():
             item |= {k: v for k, v in row.items() if k not in item or item[k] is None}
@@ -64,7 +75,7 @@ def one(catalogue: Catalogue, name: str) -> dict[str, Any]:
 
 
 def _read(catalogue: Catalogue, name: str) -> Reading:
-    if name not in catalogue.diodes and len(own := catalogue.own_name(name)):
+    if len(own := catalogue.own_name(name)):
         return read(name, names=own, lamps=(), diodes=(), role=None, ref="V1")
     return read(name, names=catalogue.names, lamps=catalogue.lamps, diodes=catalogue.diodes, role=None,
                 ref=_likely_ref(catalogue, name))

@@ -2,7 +2,6 @@
 
 import csv
 import io
-import json
 from collections.abc import Iterable
 from typing import Any
 
@@ -11,6 +10,8 @@ _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 def as_json(value: Any) -> str:
     """Readable JSON, letters as they are."""
+    import json  # text needs none of it
+
     return json.dumps(value, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
