@@ -7,7 +7,7 @@ from pipeline.bench.policy import LEAK_A, band_pct, is_electrolytic
 from pipeline.catalogue import Figure
 from pipeline.checks.check import Checked
 from pipeline.checks.heater_parts import HEATER_TOLERANCE, heater_on_winding, heaters_of_string
-from pipeline.checks.rectifier_model import typical_draw
+from pipeline.checks.rectifier_model import SELENIUM_AGED_DROP, typical_draw
 from pipeline.checks.strings import running_volts
 from pipeline.checks.supply import TODAY, SupplyState, series_of
 from pipeline.electrics.capacitors import esr, leakage_of_new
@@ -91,12 +91,14 @@ def _mains(checked: Checked) -> Iterator[Expected]:
 
 
 def _nodes(state: SupplyState) -> Iterator[Expected]:
-    band, solved = node_band(state), state.worked_out
+    band, solved, aged = node_band(state), state.worked_out, state.aged_v()
     for i, node in enumerate(state.nodes):
         place, rests_on = "reservoir" if i == 0 else "node", (band, *state.rests_on)
         volts = state.loaded_v(node.id)
         yield Expected(node.id, "dc_v", volts, *around(volts, band.value), "V", place,
-                       f"worked out for {state.mains.today_v:g} V mains", rests_on)
+                       f"worked out for {state.mains.today_v:g} V mains"
+                       + (f"; an aged selenium rectifier gives about {aged[node.id]:.0f} V" if node.id in aged else ""),
+                       (*rests_on, SELENIUM_AGED_DROP) if node.id in aged else rests_on)
         for reading, values, what in (("ripple_v", solved.ripple_pp_v, "peak to peak, on a scope"),
                                       ("ac_v", solved.ripple_rms_v, "rms, on a meter through a capacitor")):
             ripple = float(values[TODAY, i])

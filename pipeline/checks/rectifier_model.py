@@ -8,6 +8,8 @@ from pipeline.unit import Node, Part, Supply, Unit
 SILICON_THRESHOLD = Figure("silicon diode", "drop_v", 0.8, "V", "practice", "", note="forward drop in mains service")
 SELENIUM_CELL_V = Figure("selenium cell", "volts a cell", 26.0, "V", "quoted", "sams-metallic-rectifiers")
 SELENIUM_CELL_DROP = Figure("selenium cell", "drop_v", 1.0, "V", "recalled", "", note="new; aged cells drop more")
+SELENIUM_AGED_DROP = Figure("selenium cell", "drop_v when aged", 3.0, "V", "recalled", "",
+                            note="15 to 20 V or more over five or six cells")
 DROP_SPREAD = Figure("rectifier tube", "spread of the drop", 10.0, "%", "practice", "",
                      note="good tubes of one type differ by about as much; less drop means more volts and peaks")
 
@@ -30,6 +32,7 @@ class Device:
     rests_on: tuple[Figure, ...] = ()
     missing: str = ""
     mend: str = ""
+    aged_threshold_v: float | None = None
 
     @property
     def least_drop_perveance(self) -> float | None:
@@ -78,7 +81,7 @@ def _metal(part: Part, supply: Supply, unit: Unit) -> Device:
         return Device(part, "silicon", None, threshold, True, (drop or SILICON_THRESHOLD,))
     cells = max(1, -(-supply.secondary_v // SELENIUM_CELL_V.value))
     return Device(part, "selenium", None, cells * SELENIUM_CELL_DROP.value, True,
-                  (SELENIUM_CELL_V, SELENIUM_CELL_DROP))
+                  (SELENIUM_CELL_V, SELENIUM_CELL_DROP), aged_threshold_v=cells * SELENIUM_AGED_DROP.value)
 
 
 def source_ohm(unit: Unit, supply: Supply) -> float | None:

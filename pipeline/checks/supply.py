@@ -1,7 +1,7 @@
 """The unit's B+ worked out once for all checks: at today's mains, at the adverse end, at switch-on and without load."""
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -220,6 +220,15 @@ class SupplyState:
             self.supply.circuit, self.supply.secondary_v * ratio, self.mains.hertz, self.source_ohm, sections,
             input=self.supply.input, perveance=perveance, threshold_v=self.device.threshold_v,
             waveforms=waveforms, unsettled=unsettled)
+
+    def aged_v(self) -> dict[str, float]:
+        """Node → volts today with an aged selenium rectifier; empty for every other, or where none are found."""
+        aged = self.device.aged_threshold_v
+        if aged is None or self.solved is None:
+            return {}
+        worn = replace(self, device=replace(self.device, threshold_v=aged))
+        volts = worn.run(self.mains.today, sections_for(self, 1.0, self.reservoir_uf or 0.0), unsettled="nan").dc_v
+        return {n.id: float(v) for n, v in zip(self.nodes, volts, strict=True) if np.isfinite(v)}
 
     def plate_peak_a(self, row: int) -> float:
         return float(self.worked_out.plate_peak_a[row])

@@ -137,6 +137,18 @@ def test_aged_selenium_comes_first(make_unit, catalogue, tmp_path):
     assert found.rows[0].causes[0].cause == "selenium rectifier aged"
 
 
+def test_what_an_aged_selenium_stack_gives_is_told(make_unit, catalogue):
+    """Five cells of 26 V (Sams, Metallic Rectifiers, 1957) drop about 1 V each new and 3 V aged (trade rule, recalled)."""
+    checked = checked_unit(
+        make_unit, catalogue, SELENIUM, "SR1,selenium 65 mA,rectifier,,,\nC1,40 uF 150 V,reservoir,B1,,"
+    )
+    new, aged = checked.state.today_v("B1"), checked.state.aged_v()["B1"]
+    assert new - aged == pytest.approx(5 * (3 - 1), rel=0.2)
+    node = next(x for x in expected(checked) if (x.at, x.reading) == ("B1", "dc_v"))
+    assert f"aged selenium rectifier gives about {aged:.0f} V" in node.why
+    assert "drop_v when aged" in {f.quantity for f in node.rests_on}
+
+
 def test_high_cathode_points_at_the_coupling_capacitor(unit, catalogue, tmp_path):
     volts = next(x.value for x in expected(unit) if (x.at, x.reading) == ("V1", "cathode_v"))
     found = compare(unit, readings_of(f"V1,cathode,{volts * 1.5:.1f} V", unit, tmp_path), catalogue)
