@@ -182,8 +182,7 @@ class RawFiles(Reader):
 
     def __init__(self, catalogue, folder: Path):
         super().__init__(catalogue, folder)
-        self.good = {name: rows if name in ("sources", "tubes", "basings", "designation_exceptions") else rows[:20]
-                     for name, rows in read_tables(RAW).rows.items()}
+        self.good = {name: rows[:20] for name, rows in read_tables(RAW).rows.items()}
         self.files = {name: sorted((RAW / table.family / name).glob("*.csv")) for name, table in TABLES.items()}
         self.table, self.count = "tubes", 0
 
