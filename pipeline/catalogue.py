@@ -18,6 +18,8 @@ EVIDENCE = ("measured", "published", "quoted", "practice", "recalled")
 
 SMALL = ("regions", "capacitor_roles", "old_parts")
 """Tables read whole, because every check needs them."""
+_BEFORE_TUBES = "raw_file < 'rectifiers'"
+"""Holds for their figures, and for no row group that holds only tubes: those are skipped."""
 
 
 class CatalogueError(Exception):
@@ -256,8 +258,10 @@ class Catalogue:
         found: dict[str, Ratings] = {}
         small: dict[str, dict[str, dict[str, Figure]]] = {
             name: {} for name in (*SMALL, *whole) if name not in self._chosen}
-        parts = [f"select * from {{figures}} where chosen and {column} in ({', '.join('?' * len(values))})"
-                 for column, values in (("type", wanted), ('"table"', small)) if values]
+        parts = [f"select * from {{figures}} where chosen and {column} in ({', '.join('?' * len(values))}) and {bound}"
+                 for column, values, bound in (
+                     ("type", wanted, "true"),
+                     ('"table"', small, _BEFORE_TUBES if small.keys() <= {*SMALL} else "true")) if values]
         if not parts:
             return
         rows = self.query(

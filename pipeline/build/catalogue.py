@@ -17,6 +17,8 @@ from pipeline.notation.names import normal
 from schemas.built import BUILT, NOT_BUILT
 from schemas.tables import TABLES
 
+_OF_TUBES = ("rectifiers/", "tubes/")
+
 
 def assemble(raw: Path) -> dict[str, pa.Table]:
     """Every built table in memory; raises BadTables."""
@@ -49,13 +51,25 @@ def _tables(typed: dict[str, list[TypedRow]]) -> dict[str, pa.Table]:
         "sources": sorted(sources.values(), key=lambda v: str(v["source_id"])),
         "designations": [r | {"normal": normal(str(r["designation"]))} for r in done["designations"].rows],
         "pins": _pins(done),
-        "figures": [f._asdict() for r in done.values() for f in r.figures],
+        "figures": _grouped([f._asdict() for r in done.values() for f in r.figures]),
         "disagreements": [d._asdict() for d in (*(d for r in done.values() for d in r.disagreements),
                                                 *open_disagreements(typed, done))],
         "corrections": [r.values for r in typed["corrections"]],
     }
     open_ = open_tables(typed, done)
     return {name: open_[name] if name in open_ else to_arrow(rows[name], built.types) for name, built in BUILT.items()}
+
+
+def _grouped(figures: list[dict]) -> list[dict]:
+    """Figures of parts, mains and bench first, then those of each tube type together, else in their order.
+
+    A reader finds what it asks for in few row groups, however many there are: see `Catalogue`.
+    """
+    def place(figure: dict) -> tuple[bool, str]:
+        of_tube = figure["raw_file"].startswith(_OF_TUBES)
+        return of_tube, figure["type"] if of_tube else ""
+
+    return sorted(figures, key=place)
 
 
 def _pins(done: dict[str, Reconciled]) -> list[dict[str, Value]]:
