@@ -25,11 +25,22 @@ def main() -> NoReturn:
     os._exit(status)
 
 
+def _call(first: list[str]) -> None:
+    """Run the app; where the first word names a command only that one is made ready, which is several times quicker."""
+    every = app.registered_commands
+    named = [c for c in every if c.callback and [c.name or c.callback.__name__.strip("_")] == first]
+    app.registered_commands = named or every
+    try:
+        app()
+    finally:
+        app.registered_commands = every
+
+
 def run() -> int:
     """Run the command and give its exit status; a broken pipe ends it quietly, a damaged catalogue with one line."""
     try:
         try:
-            app()
+            _call(sys.argv[1:2])
         except SystemExit as end:
             sys.stdout.flush()
             return end.code if isinstance(end.code, int) else 0
