@@ -7,12 +7,15 @@ from pathlib import Path
 
 from pipeline.catalogue import Catalogue, Figure, Ratings
 from pipeline.notation.measured import read_measured
+from pipeline.notation.names import normal
 from pipeline.notation.read import read
 from pipeline.notation.reading import Reading
 from pipeline.notation.roles import read_role
 from pipeline.textfile import BadRecord, Problem, decode, hint, printable, records
 from pipeline.tomlfile import TomlFault, TomlFile
 
+LONGEST_NAME = 12
+"""A longer marking of a tube is more than a name."""
 PART_COLUMNS = ("ref", "marking", "role", "at", "measured", "note")
 MOST_PARTS = 20_000
 """More lines than any chassis has: beyond it the file is surely not a parts list."""
@@ -51,8 +54,12 @@ class Part:
 
     @property
     def called(self) -> str:
-        """The type the catalogue rates, else the marking."""
-        return self.ratings.type if self.ratings else self.shown
+        """The type the catalogue rates, after another name of it that is printed on the part; else the marking."""
+        if self.ratings is None:
+            return self.shown
+        printed, type_ = normal(self.marking), normal(self.ratings.type)
+        other = type_ not in printed and len(self.marking) <= LONGEST_NAME and self.marking.isprintable()
+        return f"{self.marking.strip()}/{self.ratings.type}" if other else self.ratings.type
 
     def rating(self, table: str, quantity: str) -> Figure | None:
         """What the catalogue has chosen for the part's type in a table with one row a type, or None."""

@@ -58,7 +58,7 @@ def read_choke(text: str, *, expected: bool = False) -> Reading | None:
     left = re.sub(r"[\s,;/@()=+-]+", " ", re.sub(_WORDS, " ", rest)).strip()
     if any(char.isdigit() for char in left) or any(len(word) < 3 for word in left.split()):
         if expected:
-            raise Refusal(f"'{left}' in it is not understood")
+            raise Refusal(f"{left!r} in it is not understood")
         return None
     if any(not 0 < value <= _MOST[name] for name, value in found.items()):
         raise Refusal("a value in it is that of no choke: is a unit wrong?")

@@ -62,7 +62,7 @@ def read_measured(text: str) -> dict[str, float]:
             continue
         name, value = _piece(piece.strip())
         if name in found:
-            raise ValueError(f"'{piece.strip()}': {name} is given twice: keep one")
+            raise ValueError(f"{piece.strip()!r}: {name} is given twice: keep one")
         found[name] = value
     if not found:
         raise ValueError(
@@ -76,18 +76,18 @@ def _piece(piece: str) -> tuple[str, float]:
         rf"([A-Za-z][A-Za-z ]*(?:[12](?![0-9.,]))?)?\s*[:=]?\s*([-+]?)\s*({NUMBER})\s*(.*)", piece
     )
     if not match:
-        raise ValueError(f"'{piece}': no number with a unit: write for example 'plate 248 V'")
+        raise ValueError(f"{piece!r}: no number with a unit: write for example 'plate 248 V'")
     label, sign, figures, tail = (match[1] or "").strip().lower(), match[2], match[3], match[4].strip()
     unit, after = _unit(tail)
     if unit is None:
         what = f"unit {tail!r} not known" if tail else "no unit"
-        raise ValueError(f"'{piece}': {what}: write for example '{(label + ' ' + figures).strip()} V'")
+        raise ValueError(f"{piece!r}: {what}: write for example '{(label + ' ' + figures).strip()} V'")
     if label and after:
-        raise ValueError(f"'{piece}': two names for one reading: put a comma between readings")
+        raise ValueError(f"{piece!r}: two names for one reading: put a comma between readings")
     try:
         value = number(figures)[0] * (-1 if sign == "-" else 1)
     except Refusal as refusal:
-        raise ValueError(f"'{piece}': {refusal}") from None
+        raise ValueError(f"{piece!r}: {refusal}") from None
     return _quantity(piece, label or after, unit, value)
 
 
@@ -113,10 +113,10 @@ def _quantity(piece: str, label: str, unit: tuple[str, int], value: Decimal) -> 
     name = _PLACES.get(re.sub(r"^(?:at|on|the|of) ", "", label))
     if name is None:
         places = "plate, screen, cathode, grid, heater, leakage, ESR"
-        raise ValueError(f"'{piece}': {label!r} is not understood: known are {places}")
+        raise ValueError(f"{piece!r}: {label!r} is not understood: known are {places}")
     name = name or kind
     if not (name == kind or name.endswith(_FITS[kind])) or (kind == "volts" and name == "uf"):
-        raise ValueError(f"'{piece}': {label} cannot be in that unit: look at the unit again")
+        raise ValueError(f"{piece!r}: {label} cannot be in that unit: look at the unit again")
     if value < 0 and kind != "volts":
-        raise ValueError(f"'{piece}': below zero: write it without the minus sign")
+        raise ValueError(f"{piece!r}: below zero: write it without the minus sign")
     return name, float(value.scaleb(power))
