@@ -133,8 +133,9 @@ def _on_node(part: Part, index: int, node: str, state: SupplyState) -> Need:
     limits = [x for x in (published_limit(state), computed_limit(state)) if x]
     if not limits:
         return need
-    most = min(x.uf for x in limits)
-    return replace(need, most_uf=most * share, why=f"{why}; at most {most:g} µF on this rectifier",
+    tightest = min(limits, key=lambda x: x.uf)
+    said = f"at most {tightest.uf:g} µF on this rectifier" if tightest.uf else tightest.why
+    return replace(need, most_uf=tightest.uf * share, why=f"{why}; {said}",
                    rests_on=(*state.rests_on, *(f for x in limits for f in x.rests_on)))
 
 
@@ -148,6 +149,9 @@ def _lines(ref: str, part: Part, role: Row, need: Need, stock: Stock, why: str, 
     if need.volts is None:
         return [unknown_line(ref, part.marking, "µF", f"{ref} {part.shown}: the volts are not known. Write its node "
                              "in `at`, or its volts.", rests_on)]
+    if not need.most_uf:
+        return [unknown_line(ref, part.marking, "µF", f"no first capacitor serves here ({need.why}). Find what draws so "
+                             "much, or add resistance in series with each plate, then check again.", rests_on)]
     low, high = (role[q].value / 100 if q in role else default
                  for q, default in (("tolerance_low_pct", -0.1), ("tolerance_high_pct", 0.5)))
     for kind in role["kinds"].value.split(";"):

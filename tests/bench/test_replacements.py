@@ -11,6 +11,7 @@ from pipeline.bench.replacements import advise
 from pipeline.bench.resistors import resistor_for
 from pipeline.bench.stock import Stock
 from pipeline.checks.check import check
+from pipeline.checks.rectifier import computed_limit
 from pipeline.electrics.capacitors import esr
 from pipeline.electrics.safety import leakage_current
 
@@ -299,3 +300,13 @@ def test_knowledge_tables_carry_their_grade(catalogue):
     years = figures_of(catalogue, "date_codes")
     assert years["IEC 60062 year/A"]["meaning"].evidence == "recalled" and len(years) > 30
     assert figures_of(catalogue, "no such table") == {}
+
+
+def test_where_no_first_capacitor_serves_the_line_says_so(make_unit, catalogue):
+    """A stiff winding and a heavy load drive a rectifier past its peak with any capacitor: no value is made up."""
+    given = TRANSFORMER.replace("load_a = 0.050", "load_a = 0.300")
+    parts = "V5,EZ80,rectifier,H1,,\nR1,1k 5W,dropping,B2,,\nC1,32 uF 450 V,reservoir,B1,,\nC2,32 uF 450 V,smoothing,B2,,"
+    checked = checked_unit(make_unit, catalogue, given, parts)
+    assert computed_limit(checked.state).uf == 0
+    line = next(x for x in advise(checked, catalogue).buy if x.ref == "C1")
+    assert (line.verdict, line.value) == ("unknown", None) and "no first capacitor serves" in line.why
