@@ -3,6 +3,7 @@
 import json
 import os
 import pty
+import re
 import shutil
 import subprocess
 import sys
@@ -10,6 +11,7 @@ from pathlib import Path
 
 import duckdb
 import pyarrow as pa
+import pyarrow.parquet as pq
 import pytest
 
 from pipeline.bench.collection import FINDINGS, UNREADABLE, check_batch, check_many
@@ -180,3 +182,16 @@ def test_dask_spreads_the_same_function(tmp_path):
     parts = [dask.delayed(check_batch)(batch, str(ROOT / "data_built")) for batch in batches]
     found = dask.compute(*parts, scheduler="processes", num_workers=2)
     assert rows(found) == rows(check_many([Path(f) for f in folders], ROOT / "data_built", 1))
+
+
+def test_the_readme_s_run_in_an_engine_does_what_it_says(tmp_path):
+    """The block as printed, as a script of its own, over the demo units: every verdict a folder of the dataset."""
+    pytest.importorskip("dask", reason="Dask is not installed: the run in an outside engine is left out")
+    block = re.search(r"```python\n(.*?)```", (ROOT / "README.md").read_text(encoding="utf-8"), re.DOTALL)[1]
+    folders = [str(p) for p in unit_folders(ROOT / "data_raw" / "units")]
+    script = tmp_path / "fleet.py"
+    script.write_text(block.replace("[...]", repr(folders)).replace('"data_built"', repr(str(ROOT / "data_built"))))
+    subprocess.run([sys.executable, str(script)], cwd=tmp_path, env=os.environ | {"PYTHONPATH": str(ROOT)}, check=True)
+    found = pq.read_table(tmp_path / "findings")
+    assert set(found["folder"].to_pylist()) == set(folders)
+    assert {p.name for p in (tmp_path / "findings").iterdir()} >= {"verdict=stop", "verdict=pass"}
