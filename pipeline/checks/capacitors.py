@@ -113,7 +113,7 @@ def cathode_voltage(part: Part, unit: Unit) -> Iterator[Finding]:
 def node_voltage(part: Part, section: int, node: str, state: SupplyState) -> Finding:
     """Working volts at high mains against the rating, cold-start volts against the surge rating; crests of both.
 
-    DC volts and the crest of the ripple together must stay within the rating: IEC 60384-4 (quoted).
+    DC volts and the crest of the ripple together must stay within the rating: IEC 60384-4 (recalled).
     """
     name = part.ref if len(part.reading.sections) == 1 else f"{part.ref}{'ABCDEFGH'[section]}"
     name = part.ref if name in state.refs_on(node) and len(part.reading.sections) == 1 else name

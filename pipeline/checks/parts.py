@@ -34,4 +34,3 @@ def part_findings(unit: Unit) -> Iterator[Finding]:
 def not_judged(unit: Unit) -> list[Part]:
     """Parts such as transformers and switches that no check looks at."""
     return [p for p in unit.parts.values() if p.kind is None and not is_rated(p)]
-

@@ -64,11 +64,10 @@ def _batch(state: SupplyState) -> _Batch:
     fitted = state.reservoir_uf or 0.0
     ladder = ladder_uf(state) if state.peak_limited else np.array([])
     ladder = ladder[ladder != fitted]
-    today, high = state.mains.today, state.mains.high
-    ratio = np.array([today, high, high, high, *[today] * ladder.size, *[high] * ladder.size])
-    load = np.array([1.0, 1.0, 0.0, 0.5, *[1.0] * 2 * ladder.size])
-    first = np.array([fitted, *[fitted * UPPER] * 3, *ladder, *ladder * UPPER])
     adverse = np.array([False, True, True, True, *[False] * ladder.size, *[True] * ladder.size])
+    load = np.array([1.0, 1.0, 0.0, 0.5, *[1.0] * 2 * ladder.size])
+    ratio = np.where(adverse, state.mains.high, state.mains.today)
+    first = np.array([*[fitted] * LADDER, *ladder, *ladder]) * np.where(adverse, UPPER, 1.0)
 
     def column(value: Any) -> Any:
         return None if value is None else np.broadcast_to(np.asarray(value, float), ratio.shape)

@@ -76,12 +76,17 @@ def _in_order(string: HeaterString, known: list[RatedHeater], unit: Unit, mains:
                       f"The dropper {string.dropper} has no ohms that can be read.",
                       f"Measure it: about {missing:.0f} ohm would do.", rests_on)
         return
-    tap = next((t for h in known if (t := tap_of(h.part, unit))), None)
+    tap = _tap_among(known, unit)
     amps = _settled(string, known, ohms, tap, unit, mains, state)
     yield _string_current(string, known, ohms, amps, tap, mains, rests_on)
     yield from _warm_up(string, known, ohms, mains, rests_on)
     if dropper is not None:
         yield from _dropper_power(dropper, ohms, amps, mains, unit, rests_on)
+
+
+def _tap_among(known: list[RatedHeater], unit: Unit) -> Tap | None:
+    """The tap with a lamp across it, of the one member that has such."""
+    return next((tap for h in known if (tap := tap_of(h.part, unit))), None)
 
 
 def _settled(string: HeaterString, known: list[RatedHeater], ohms: float, tap: Tap | None, unit: Unit, mains: Mains,
@@ -98,11 +103,12 @@ def _settled(string: HeaterString, known: list[RatedHeater], ohms: float, tap: T
 def running_volts(string: HeaterString, unit: Unit, mains: Mains, state: SupplyState | None) -> np.ndarray:
     """Volts, (2, members), of each member at today's and at high mains; of a tapped heater both its parts.
 
-    For a string whose members and dropper are known: see `heaters_of_string`; an unknown dropper counts as none.
+    For a string whose members are known: see `heaters_of_string`. A dropper that is not known counts as none; in a
+    string with a tap as one that makes its current flow at design mains.
     """
     known, ohms = heaters_of_string(string, unit), dropper_ohm(string, unit)[0] or 0.0
     volts, amps = _points(known)
-    tap = next((t for h in known if (t := tap_of(h.part, unit))), None)
+    tap = _tap_among(known, unit)
     flows = _settled(string, known, ohms, tap, unit, mains, state)[:2, None]
     gets = volts * (flows / amps) ** (1 / HEATER_EXPONENT)
     if tap is not None:

@@ -3,6 +3,7 @@
 import math
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
@@ -23,6 +24,13 @@ UPPER = 1.2
 HALF_WARM = Figure("slow-heating rectifier", "load at switch-on", 0.5, "1", "practice", "",
                    note="tubes and rectifier warm together: half the load is taken at the worst moment")
 PEAKS = {"half-wave": 1, "full-wave": 1, "bridge": 1, "doubler": 2, "half-wave doubler": 2}
+
+
+class Swing(NamedTuple):
+    """Volts by node at switch-on: of the node, and across each of its capacitors."""
+
+    nodes: dict[str, float]
+    capacitors: dict[str, float]
 
 
 @dataclass
@@ -72,8 +80,12 @@ class SupplyState:
         """Volts of the node; raises ValueError where the supply is not worked out."""
         return float(self.worked_out.dc_v[row, self._index(node)])
 
+    def _found(self, figure: str, node: str, row: int) -> float | None:
+        """A figure of the node in one row of the solved supply; None where that is not worked out."""
+        return None if self.solved is None else float(getattr(self.solved, figure)[row, self._index(node)])
+
     def node_v(self, node: str, row: int) -> float | None:
-        return None if self.solved is None else self.loaded_v(node, row)
+        return self._found("dc_v", node, row)
 
     def today_v(self, node: str) -> float | None:
         return self.node_v(node, TODAY)
@@ -83,99 +95,78 @@ class SupplyState:
 
     def ripple_v(self, node: str) -> float | None:
         """Ripple at today's mains, volts peak to peak."""
-        return None if self.solved is None else float(self.solved.ripple_pp_v[TODAY, self._index(node)])
+        return self._found("ripple_pp_v", node, TODAY)
 
     def half_load_v(self, node: str) -> float | None:
         """Volts at high mains with half the load, as while the tubes warm or with one of a pair out."""
         return self.node_v(node, HALF_LOAD)
 
     def half_load_ripple_v(self, node: str) -> float | None:
-        return None if self.solved is None else float(self.solved.ripple_pp_v[HALF_LOAD, self._index(node)])
+        return self._found("ripple_pp_v", node, HALF_LOAD)
 
     def no_load_v(self, node: str) -> float:
         """Most the node can reach at high mains: every tube out or cold."""
-        solved = self.crest_of(node, NO_LOAD)
+        solved = self._found("peak_v", node, NO_LOAD)
         return self.crest_v(self.mains.high) if solved is None else solved
 
     def cold_start_v(self, node: str) -> float | None:
         """Volts at switch-on at high mains: no load for a filament or silicon rectifier, half load for a slow one."""
-        if self.device.kind == "unknown":
-            return self.no_load_v(node)
-        if self.device.directly_heated or self.solved is None:
-            return max(self.no_load_v(node), self._high_swing_v.get(node, 0.0))
-        return self.half_load_v(node)
-
-    def crest_of(self, node: str, row: int) -> float | None:
-        """Most volts of the node within a cycle, ripple counted."""
-        return None if self.solved is None else float(self.solved.peak_v[row, self._index(node)])
-
-    def capacitor_v(self, node: str, row: int) -> float | None:
-        """Most volts across each of the node's capacitors within a cycle, ripple counted."""
-        return None if self.solved is None else float(self.solved.capacitor_peak_v[row, self._index(node)])
+        if self.cold_start_rests_on_load:
+            return self.half_load_v(node)
+        return max(self.no_load_v(node), self._high_swing.nodes.get(node, 0.0))
 
     def start_crest_v(self, node: str) -> float | None:
         """Most the node reaches at switch-on at high mains, its ripple counted."""
-        return self.crest_of(node, HALF_LOAD) if self._starts_loaded else self.cold_start_v(node)
+        loaded = self.cold_start_rests_on_load
+        return self._found("peak_v", node, HALF_LOAD) if loaded else self.cold_start_v(node)
+
+    def capacitor_v(self, node: str, row: int) -> float | None:
+        """Most volts across each of the node's capacitors within a cycle, ripple counted."""
+        return self._found("capacitor_peak_v", node, row)
 
     def capacitor_start_v(self, node: str) -> float | None:
         """Most volts across each of the node's capacitors at switch-on at high mains, its ripple counted."""
-        if self._starts_loaded:
+        if self.cold_start_rests_on_load:
             return self.capacitor_v(node, HALF_LOAD)
-        cold = self.cold_start_v(node)
-        if cold is None or self.share(node) == 1.0:
-            return cold
-        idle = self.capacitor_v(node, NO_LOAD) or cold * self.share(node)
-        return max(idle, self._half_swing_v(self.mains.high, UPPER))
+        return max(self._capacitor_idle_v(node), self._high_swing.capacitors.get(node, 0.0))
 
     def capacitor_start_today_v(self, node: str) -> float | None:
-        """The same at today's mains, with the capacitors as they are."""
-        cold, ratio = self.capacitor_start_v(node), self.mains.today / self.mains.high
-        if cold is None or self._starts_loaded or not self._high_swing_v:
-            return None if cold is None else cold * ratio
-        if self.share(node) == 1.0:
-            return max(self.no_load_v(node) * ratio, self._today_swing_v[node])
-        idle = self.capacitor_v(node, NO_LOAD) or self.no_load_v(node) * self.share(node)
-        return max(idle * ratio, self._half_swing_v(self.mains.today, 1.0))
+        """The same at today's mains: in proportion, and what swings with the capacitors as they are."""
+        ratio = self.mains.today / self.mains.high
+        if self.cold_start_rests_on_load:
+            loaded = self.capacitor_v(node, HALF_LOAD)
+            return None if loaded is None else loaded * ratio
+        return max(self._capacitor_idle_v(node) * ratio, self._today_swing.capacitors.get(node, 0.0))
 
-    @property
-    def _starts_loaded(self) -> bool:
-        return self.cold_start_rests_on_load and self.device.kind != "unknown"
+    def _capacitor_idle_v(self, node: str) -> float:
+        """Most volts across each of the node's capacitors at high mains without load."""
+        return self.capacitor_v(node, NO_LOAD) or self.no_load_v(node) * self.share(node)
 
     @cached_property
-    def _high_swing_v(self) -> dict[str, float]:
-        return self._swing_v(self.mains.high, UPPER)
+    def _high_swing(self) -> Swing:
+        return self._swing(self.mains.high, UPPER)
 
     @cached_property
-    def _today_swing_v(self) -> dict[str, float]:
-        return self._swing_v(self.mains.today, 1.0)
+    def _today_swing(self) -> Swing:
+        return self._swing(self.mains.today, 1.0)
 
-    def _swing_v(self, ratio: float, first: float) -> dict[str, float]:
-        """Node → volts it swings to at switch-on, where a metal rectifier meets a choke; else empty.
+    def _swing(self, ratio: float, first: float) -> Swing:
+        """What the cold filter swings to at switch-on, where a metal rectifier meets a choke; else empty.
 
         At `ratio` of design mains, with `first` times the first capacitor. A filament warms up over many swings of
         the filter, which then follows it without passing the crest.
         """
-        sections = self._swinging(first)
-        if not sections:
-            return {}
-        peaks = switch_on_surge(
-            self.supply.circuit, self.supply.secondary_v * ratio, self.mains.hertz, self.source_ohm or 0.0, sections,
-            input=self.supply.input, threshold_v=self.device.threshold_v)
-        return {n.id: float(v) for n, v in zip(self.nodes, peaks, strict=True)}
-
-    def _half_swing_v(self, ratio: float, first: float) -> float:
-        """Volts to which the higher of a doubler's two capacitors swings; 0 where nothing swings."""
-        sections = self._swinging(first)
-        return 0.0 if not sections else float(reservoir_surge(
-            self.supply.circuit, self.supply.secondary_v * ratio, self.mains.hertz, self.source_ohm or 0.0, sections,
-            threshold_v=self.device.threshold_v).max())
-
-    def _swinging(self, first: float) -> list[Section]:
-        """The cold filter, where it has a choke that a metal rectifier can set swinging; else empty."""
         if self.device.kind not in ("silicon", "selenium") or not self.source_ohm or self.missing:
-            return []
+            return Swing({}, {})
         sections = sections_for(self, 0.0, (self.reservoir_uf or 0.0) * first)
-        return sections if any(s.series_h for s in sections) else []
+        if not any(s.series_h for s in sections):
+            return Swing({}, {})
+        given = (self.supply.circuit, self.supply.secondary_v * ratio, self.mains.hertz, self.source_ohm, sections)
+        threshold = self.device.threshold_v
+        peaks = switch_on_surge(*given, input=self.supply.input, threshold_v=threshold)
+        nodes = {n.id: float(v) for n, v in zip(self.nodes, peaks, strict=True)}
+        halved = {n: float(reservoir_surge(*given, threshold_v=threshold).max()) for n in nodes if self.share(n) != 1.0}
+        return Swing(nodes, nodes | halved)
 
     @property
     def cold_start_rests_on_load(self) -> bool:

@@ -117,7 +117,7 @@ def _largest(finding, sim):
 
 
 def _capacitor(finding, sim):
-    """At work and at switch-on, crests as IEC 60384-4 counts them (quoted); what stops is above the rating at work or above the surge volts at switch-on."""
+    """At work and at switch-on, crests as IEC 60384-4 counts them (recalled); what stops is above the rating at work or above the surge volts at switch-on."""
     node, rated = sim.unit.capacitors[finding.subject]
     surge = rated * (1.15 if rated <= 315 else 1.10)
     cold = surge if finding.verdict == "stop" else rated
