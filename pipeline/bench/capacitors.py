@@ -150,8 +150,8 @@ def _lines(ref: str, part: Part, role: Row, need: Need, stock: Stock, why: str, 
         return [unknown_line(ref, part.marking, "µF", f"{ref} {part.shown}: the volts are not known. Write its node "
                              "in `at`, or its volts.", rests_on)]
     if not need.most_uf:
-        return [unknown_line(ref, part.marking, "µF", f"no first capacitor serves here ({need.why}). Find what draws so "
-                             "much, or add resistance in series with each plate, then check again.", rests_on)]
+        return [unknown_line(ref, part.marking, "µF", f"no first capacitor serves here ({need.why}). Find what draws "
+                             "so much, or add resistance in series with each plate, then check again.", rests_on)]
     low, high = (role[q].value / 100 if q in role else default
                  for q, default in (("tolerance_low_pct", -0.1), ("tolerance_high_pct", 0.5)))
     for kind in role["kinds"].value.split(";"):
