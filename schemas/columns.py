@@ -193,6 +193,8 @@ _COLUMNS = (
     _text("year", "year of publication", example="1962"),
     _text("edition", "edition, date or sheet number"),
     _text("licence", "licence under which the source may be used"),
+    _text("found_at", "how a copy is found: document number, ISBN, archive, issue, name of an article or package",
+          example="IEC 60062"),
 )
 
 COLUMNS: dict[str, Column] = {column.name: column for column in _COLUMNS}

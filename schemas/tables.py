@@ -49,7 +49,7 @@ def _table(name: str, family: str, key: str, values: str, meaning: str, *, requi
 
 SOURCES = Table(
     "sources", "", ("source_id",),
-    ("source_id", "title", "publisher", "year", "edition", "kind", "licence"),
+    ("source_id", "title", "publisher", "year", "edition", "kind", "licence", "found_at"),
     ("source_id", "title", "kind"), "the documents the figures stand in", observed=False)
 
 CORRECTIONS = Table(

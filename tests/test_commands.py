@@ -9,6 +9,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from support import some
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -109,6 +110,7 @@ def checkout(tmp_path):
     return tmp_path
 
 
+@pytest.mark.long
 def test_add_checks_before_it_writes(checkout):
     row = ["add", "lamps", "type=9999", "lamp_v=6.3", "lamp_a=0.2", "evidence=recalled"]
     bad = run(*row, "source_id=no-such-book", cwd=checkout)
@@ -123,14 +125,15 @@ def test_add_checks_before_it_writes(checkout):
     assert lamp["lamp_a"] == 0.2
 
 
-@pytest.mark.parametrize(("words", "what"), [
+@pytest.mark.parametrize(("words", "what"), some(1, [
     (["add", "tubs"], "did you mean tubes?"), (["add", "tubes", "typ=6K7"], "did you mean type?"),
-    (["add", "tubes", "6K7"], "field=value"), (["add", "lamps", "type=1", "--file", "../x.csv"], "without a folder")])
+    (["add", "tubes", "6K7"], "field=value"), (["add", "lamps", "type=1", "--file", "../x.csv"], "without a folder")]))
 def test_add_refusals(words, what, checkout):
     done = run(*words, cwd=checkout)
     assert done.returncode == 2 and what in done.stderr
 
 
+@pytest.mark.long
 def test_confirm_writes_a_new_observation_and_keeps_the_old(checkout):
     listed = run("confirm", "5U4GB", "--out", "data_built", cwd=checkout)
     assert "piv_max_v" in listed.stdout and listed.returncode == 0

@@ -254,7 +254,11 @@ def given_to(reader: Reader, rng: random.Random) -> bytes:
     return data
 
 
-@pytest.fixture(params=READERS)
+SLOW = pytest.param("raw files", marks=pytest.mark.long)
+PARTED = [SLOW if name == "raw files" else name for name in READERS]
+
+
+@pytest.fixture(params=PARTED)
 def reader(request, catalogue, tmp_path):
     return READERS[request.param](catalogue, tmp_path)
 
@@ -278,7 +282,7 @@ pieces = st.lists(st.one_of(st.sampled_from(WORDS), st.text(max_size=8).map(lamb
                             st.binary(max_size=6)), max_size=12).map(b"".join)
 
 
-@pytest.mark.parametrize("name", READERS)
+@pytest.mark.parametrize("name", PARTED)
 def test_input_that_hypothesis_finds(name, catalogue, tmp_path_factory):
     reader = READERS[name](catalogue, tmp_path_factory.mktemp("reader"))
 

@@ -57,7 +57,7 @@ def as_text(package: dict[str, Any]) -> str:
 def _source(row: dict[str, Any]) -> dict[str, str]:
     edition = ", ".join(x for x in (row["edition"], row["year"]) if x)
     return {"title": str(row["title"]), "id": str(row["source_id"])} | ({"version": edition} if edition else {}) \
-        | {k: row[k] for k in ("publisher", "licence") if row[k]}
+        | {k: row[k] for k in ("publisher", "licence", "found_at") if row[k]}
 
 
 def _sources_of(name: str, tables: dict[str, pa.Table], sources: dict[str, dict]) -> list[dict[str, str]]:

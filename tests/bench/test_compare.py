@@ -183,6 +183,7 @@ def test_every_place_of_the_causes_table_can_be_met(unit, catalogue, make_unit):
         assert (row["place"].split(",")[0], row["reading"]) in met, row
 
 
+@pytest.mark.long
 def test_command(tmp_path):
     path = tmp_path / "readings.csv"
     words = [

@@ -232,6 +232,7 @@ def test_command_refuses_names_and_leaves_nothing(tmp_path):
     assert drafted.returncode == 0 and DRAFT in path.read_text(encoding="utf-8")
 
 
+@pytest.mark.long
 def test_command_writes_whole_and_not_over(tmp_path):
     path = tmp_path / "order.xlsx"
     words = ("order", "data_raw/units/record-player", "--spares", "10%", "-o", path)

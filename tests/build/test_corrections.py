@@ -9,8 +9,8 @@ from pipeline.build.run import build
 
 HEADER = "table,subject,column,printed_in,printed,corrected,status,reason,source_id,locator,evidence,note\n"
 GOOD = "tubes,6J5,heater_a,book,0.4,0.3,accepted,slip of the printer,errata,slip,published,\n"
-SOURCES = ("source_id,title,publisher,year,edition,kind,licence\nbook,A Book,,1950,,handbook,\n"
-           "errata,Errata to A Book,,1951,,handbook,\n")
+SOURCES = ("source_id,title,publisher,year,edition,kind,licence,found_at\nbook,A Book,,1950,,handbook,,\n"
+           "errata,Errata to A Book,,1951,,handbook,,\n")
 TUBES = ("type,function,envelope,base,basing,heating,heater_v,heater_a,heater_tolerance_pct,warm_up_s,"
          "heater_cathode_negative_max_v,heater_cathode_positive_max_v,rating_system,source_id,locator,evidence,note\n"
          "6J5,triode,,octal,,heater,6.3,0.4,,,90,,,book,page 1,published,\n")

@@ -117,8 +117,8 @@ def test_the_committed_files_are_what_the_libraries_give(tmp_path):
         assert path.read_bytes() == (ROOT / "data_raw" / path.relative_to(tmp_path)).read_bytes()
 
 
-SOURCES = ("source_id,title,publisher,year,edition,kind,licence\nbook,A Book,,1950,,handbook,\n"
-           "kicad-symbols,KiCad symbol libraries,,,,open dataset,CC-BY-SA 4.0\n")
+SOURCES = ("source_id,title,publisher,year,edition,kind,licence,found_at\nbook,A Book,,1950,,handbook,,\n"
+           "kicad-symbols,KiCad symbol libraries,,,,open dataset,CC-BY-SA 4.0,\n")
 
 
 def raw_table(folder, name, **cells):

@@ -22,7 +22,7 @@ from pipeline.catalogue import Catalogue, standing
 ROOT = Path(__file__).resolve().parents[2]
 COMMAND = [sys.executable, "-c", "from pipeline.cli import main; main()", "build"]
 KILLS = int(os.environ.get("TUBEWRIGHT_KILLS", "12"))
-SOURCES = "source_id,title,publisher,year,edition,kind,licence\nbook,A Book,,1950,,handbook,\n"
+SOURCES = "source_id,title,publisher,year,edition,kind,licence,found_at\nbook,A Book,,1950,,handbook,,\n"
 TUBES = ("type,function,envelope,base,basing,heating,heater_v,heater_a,heater_tolerance_pct,warm_up_s,"
          "heater_cathode_negative_max_v,heater_cathode_positive_max_v,rating_system,source_id,locator,evidence,note\n"
          "6J5,triode,,octal,,heater,6.3,AMPS,,,,,,book,,recalled,\n")

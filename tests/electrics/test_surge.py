@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
+from support import some
 
 from pipeline.electrics import Section, reservoir_surge, supply, switch_on_surge
 from tests.electrics import ngspice
@@ -48,7 +49,7 @@ CASES = [  # circuit, volts, hertz, ohm, then (ohm, henry, uF) of each section
 
 
 @ngspice.needed()
-@pytest.mark.parametrize("case", CASES)
+@pytest.mark.parametrize("case", some(2, zip(CASES, strict=True)))
 def test_capacitor_input_against_ngspice(case):
     given, sections = case[:4], chain(*case[4:])
     nodes, each = ngspice.switch_on(*given, sections, threshold_v=0.8)
@@ -67,7 +68,7 @@ CHOKES = [
 
 
 @ngspice.needed()
-@pytest.mark.parametrize("case", CHOKES)
+@pytest.mark.parametrize("case", some(1, zip(CHOKES, strict=True)))
 def test_choke_input_against_ngspice(case):
     """With a bleeder, so that the end of the run is not the crest it creeps up to."""
     given, sections = case[:4], chain(*case[4:])

@@ -47,6 +47,7 @@ texts = st.one_of(
 )
 
 
+@pytest.mark.long
 @SEARCH
 @given(text=texts, ref=st.sampled_from(REFS), role=st.sampled_from((None, *ROLES)))
 def test_any_text_gives_a_reading_or_a_reason(reads, text, ref, role):

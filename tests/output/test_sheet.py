@@ -459,6 +459,7 @@ def run(*words: str, **env: str) -> subprocess.CompletedProcess:
 UNIT = "data_raw/units/record-player"
 
 
+@pytest.mark.long
 def test_command_writes_once_and_again_by_force(tmp_path):
     out = tmp_path / "page.html"
     done = run("sheet", UNIT, "-o", str(out))
@@ -550,6 +551,7 @@ def chromium(*words: str) -> subprocess.CompletedProcess:
     return subprocess.run(command, capture_output=True, text=True, timeout=120, check=True)
 
 
+@pytest.mark.long
 def test_nothing_overflows_at_phone_and_desk_width(page_of, tmp_path):
     outside_tool("chromium")
     frames = []
@@ -567,6 +569,7 @@ def test_nothing_overflows_at_phone_and_desk_width(page_of, tmp_path):
         assert seen["scroll"] <= seen["wide"] and not seen["bad"], (frame, seen["bad"][:5])
 
 
+@pytest.mark.long
 def test_pdf_is_a4_and_holds_the_words(tmp_path, page_of):
     outside_tool("chromium")
     target = tmp_path / "a.pdf"

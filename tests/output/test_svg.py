@@ -481,6 +481,7 @@ document.body.innerHTML='<pre id="r"></pre>';
 document.getElementById('r').textContent=n+'\\n'+res.join('\\n')</script>"""
 
 
+@pytest.mark.long
 @pytest.mark.skipif(not shutil.which("chromium"), reason="Chromium is not at hand")
 def test_no_text_over_another_in_a_browser(tmp_path):
     # The widest of the usual faces, so that the figures hold in any.

@@ -25,7 +25,7 @@ from pipeline.checks.check import check
 from pipeline.unit import load
 
 BUILT = Path(__file__).resolve().parents[2] / "data_built"
-pytestmark = needed()
+pytestmark = [pytest.mark.long, needed()]
 
 SEED = int(os.environ.get("TUBEWRIGHT_SEED", "1935"))
 UNITS = int(os.environ.get("TUBEWRIGHT_UNITS", "200" if os.environ.get("CI") == "true" else "40"))

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from schemas.tables import TABLES
 
-SOURCES = "source_id,title,publisher,year,edition,kind,licence\nbook,A Book,,1950,,handbook,\n"
+SOURCES = "source_id,title,publisher,year,edition,kind,licence,found_at\nbook,A Book,,1950,,handbook,,\n"
 HEADER = ",".join(TABLES["tubes"].columns) + "\n"
 GOOD = "6J5,triode,,octal,,heater,6.3,0.3,,,,,,book,,recalled,\n"
 TUBES = HEADER + GOOD
