@@ -21,8 +21,9 @@ FINDINGS = pa.schema([
     pa.field("folder", pa.string(), nullable=False), pa.field("name", pa.string()),
     pa.field("check", pa.string(), nullable=False), pa.field("subject", pa.string()),
     pa.field("verdict", pa.string(), nullable=False), pa.field("figure", pa.float64()),
-    pa.field("limit", pa.float64()), pa.field("unit", pa.string()), pa.field("evidence", pa.string()),
-    pa.field("why", pa.string()), pa.field("do", pa.string()), pa.field("sources", pa.string())])
+    pa.field("limit", pa.float64()), pa.field("sense", pa.string()), pa.field("unit", pa.string()),
+    pa.field("evidence", pa.string()), pa.field("why", pa.string()), pa.field("do", pa.string()),
+    pa.field("sources", pa.string())])
 """Columns of the findings of many units: one row a finding."""
 
 _PORTIONS, _LEAST, _MOST = 16, 32, 192

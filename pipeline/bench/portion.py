@@ -21,8 +21,8 @@ T = TypeVar("T")
 Row = tuple[Any, ...]
 """Cells under `COLUMNS`."""
 
-COLUMNS = ("folder", "name", "check", "subject", "verdict", "figure", "limit", "unit", "evidence", "why", "do",
-           "sources")
+COLUMNS = ("folder", "name", "check", "subject", "verdict", "figure", "limit", "sense", "unit", "evidence", "why",
+           "do", "sources")
 UNREADABLE = "unreadable-unit"
 """`check` of the one row that stands for a unit whose files cannot be used."""
 
@@ -88,4 +88,4 @@ def _cells(finding: Finding) -> Row:
 
 
 def _broken(folder: str, why: str) -> Row:
-    return (folder, None, UNREADABLE, None, "unknown", None, None, None, None, why, "Mend its files.", None)
+    return (folder, None, UNREADABLE, None, "unknown", None, None, None, None, None, why, "Mend its files.", None)

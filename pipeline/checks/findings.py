@@ -8,11 +8,16 @@ from pipeline.catalogue import EVIDENCE, Figure
 
 VERDICTS = ("stop", "unknown", "caution", "pass")
 """From what must be seen first to what may be read last."""
+AT_LEAST = "at least"
+"""How a limit binds that the figure must reach; every other is `at most`."""
 
 
 @dataclass(frozen=True)
 class Finding:
-    """One result of one check; `figure` and `limit` are in `unit`, `do` says what to do about it."""
+    """One result of one check; `figure` and `limit` are in `unit`, `do` says what to do about it.
+
+    `sense` says how the limit binds: the figure may be `at most` the limit, or must be `at least` it.
+    """
 
     check: str
     subject: str
@@ -23,6 +28,7 @@ class Finding:
     why: str
     do: str = ""
     rests_on: tuple[Figure, ...] = ()
+    sense: str = "at most"
 
     @property
     def evidence(self) -> str:
@@ -31,8 +37,10 @@ class Finding:
 
     @property
     def excess(self) -> float | None:
-        """How far the figure passes the limit; None where either is not known."""
-        return None if self.figure is None or self.limit is None else self.figure - self.limit
+        """How far the figure passes the limit, below it where that is a least; None where either is not known."""
+        if self.figure is None or self.limit is None:
+            return None
+        return self.limit - self.figure if self.sense == AT_LEAST else self.figure - self.limit
 
     @property
     def sources(self) -> list[str]:
@@ -42,8 +50,8 @@ class Finding:
         """The finding under the names of the JSON contract."""
         return {
             "check": self.check, "subject": self.subject, "verdict": self.verdict, "figure": _rounded(self.figure),
-            "limit": _rounded(self.limit), "unit": self.unit, "evidence": self.evidence, "why": self.why,
-            "do": self.do, "sources": self.sources,
+            "limit": _rounded(self.limit), "sense": self.sense, "unit": self.unit, "evidence": self.evidence,
+            "why": self.why, "do": self.do, "sources": self.sources,
             "rests_on": [{"subject": f.subject, "quantity": f.quantity, "value": f.value, "unit": f.unit,
                           "evidence": f.evidence, "source_id": f.source_id} for f in self.rests_on]}
 

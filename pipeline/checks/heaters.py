@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from pipeline.catalogue import Figure
-from pipeline.checks.findings import Finding, figures
+from pipeline.checks.findings import AT_LEAST, Finding, figures
 from pipeline.checks.heater_parts import (
     HEATER_TOLERANCE,
     Heater,
@@ -96,7 +96,8 @@ def _wrong_tube(winding: Winding, heater: Heater) -> Finding:
         "heater-voltage", ref, "stop", winding.volts, rated, "V",
         f"{ref} ({heater.part.called}) has a {rated:g} V heater "
         f"but sits on {winding.id}, {winding.volts:g} V: " + ("it burns out." if over else "it stays too cold."),
-        f"Fit a tube with a {winding.volts:g} V heater, or correct the `at` column.", figures(heater.volts))
+        f"Fit a tube with a {winding.volts:g} V heater, or correct the `at` column.", figures(heater.volts),
+        "at most" if over else AT_LEAST)
 
 
 def _mains_effect(winding: Winding, fitting: list[tuple[Heater, Figure]], mains: Mains) -> Finding:
@@ -113,7 +114,8 @@ def _mains_effect(winding: Winding, fitting: list[tuple[Heater, Figure]], mains:
                        "Use a higher primary tap, a bucking winding or a dropping resistor.", rests_on)
     if today < least:
         return Finding("heater-voltage", winding.id, "caution", today, least, "V",
-                       f"{at}; the heaters want {least:.3g} V at least.", "Use a lower primary tap.", rests_on)
+                       f"{at}; the heaters want {least:.3g} V at least.", "Use a lower primary tap.", rests_on,
+                       AT_LEAST)
     if high > most:
         return Finding("heater-voltage", winding.id, "caution", high, most, "V",
                        f"{at}, but {high:.3g} V at {mains.high_v:g} V mains; {heater.part.ref} bears {most:.3g} V.",

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from pipeline.catalogue import Figure
-from pipeline.checks.findings import Finding, figures, judge
+from pipeline.checks.findings import AT_LEAST, Finding, figures, judge
 from pipeline.checks.supply import HIGH, TODAY, SupplyState
 from pipeline.electrics.transient import hot_switching
 
@@ -250,7 +250,7 @@ def transient_finding(state: SupplyState) -> Iterator[Finding]:
                       f"{ref} has {state.source_ohm:.0f} ohm behind each plate; the maker asks {ohms:.0f} ohm at "
                       f"{state.supply.secondary_v:g} V, for the current at switch-on.",
                       "" if enough else f"Add {ohms - state.source_ohm:.0f} ohm in series with each plate.",
-                      figures(*used))
+                      figures(*used), AT_LEAST)
 
 
 def _switching(state: SupplyState, ohms: float, limit: Figure) -> Finding:

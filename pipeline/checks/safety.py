@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from pipeline.catalogue import Figure
-from pipeline.checks.findings import Finding, figures
+from pipeline.checks.findings import AT_LEAST, Finding, figures
 from pipeline.checks.heater_parts import heater_on_winding
 from pipeline.checks.mains import Mains
 from pipeline.checks.supply import SupplyState, node_uf, series_of
@@ -25,6 +25,8 @@ SAFE_VOLTS = Figure("charged capacitor", "ES1 limit", SAFE_DC_V, "V", "published
 FUSE_RULE = Figure("fuse", "times the running current", 1.5, "1", "practice", "")
 FUSE_TOO_LARGE = 4.0
 """A fuse this many times the running current no longer guards a transformer (practice)."""
+FUSE_NEAR = 1.6
+"""A fuse up to this many times the wanted one, two steps of its ladder, may be the maker's own (practice)."""
 SAFE_AFTER_S = 60.0
 
 
@@ -142,8 +144,9 @@ def fuse_findings(unit: Unit, state: SupplyState, mains: Mains) -> Iterator[Find
             yield Finding("fuse", part.ref, "stop", amps, FUSE_TOO_LARGE * max(running, wanted / 2), "A",
                           f"{what}: it will not save the transformer.", f"Fit {wanted:g} A time-lag, or the maker's "
                           "figure.", rests_on)
-        elif amps < running or amps > wanted * 1.6:
-            yield Finding("fuse", part.ref, "caution", amps, wanted, "A", what + ".",
-                          f"The maker's figure comes first; else fit {wanted:g} A time-lag.", rests_on)
+        elif amps < running or amps > wanted * FUSE_NEAR:
+            bound = (running, rests_on, AT_LEAST) if amps < running else (wanted * FUSE_NEAR, rests_on, "at most")
+            yield Finding("fuse", part.ref, "caution", amps, bound[0], "A", what + ".",
+                          f"The maker's figure comes first; else fit {wanted:g} A time-lag.", *bound[1:])
         else:
-            yield Finding("fuse", part.ref, "pass", amps, wanted, "A", what + ".", rests_on=rests_on)
+            yield Finding("fuse", part.ref, "pass", amps, wanted * FUSE_NEAR, "A", what + ".", rests_on=rests_on)

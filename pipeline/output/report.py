@@ -4,7 +4,7 @@ from pipeline.checks.check import Checked
 from pipeline.output.tables import as_csv, as_json
 from pipeline.output.text import report
 
-COLUMNS = ["check", "subject", "verdict", "figure", "limit", "unit", "evidence", "why", "do", "sources"]
+COLUMNS = ["check", "subject", "verdict", "figure", "limit", "sense", "unit", "evidence", "why", "do", "sources"]
 
 
 def print_check(checked: Checked, replacements: list, format: str) -> None:

@@ -233,3 +233,28 @@ def test_json_contract():
         assert {"id", "volts", "ripple_v", "cold_start_v"} <= node.keys()
     for line in said["replacements"]:
         assert {"ref", "marking", "kind", "value", "volts", "quantity", "verdict", "why"} <= line.keys()
+
+
+def agrees(finding):
+    """Whether the two numbers of a finding say what its verdict says, read in the sense that stands beside them."""
+    if finding.excess is None or finding.verdict == "unknown":
+        return True
+    return finding.excess <= 1e-3 * finding.limit if finding.verdict == "pass" else finding.excess > 0
+
+
+@pytest.mark.parametrize("name", ["hall-amplifier", "table-radio", "record-player"])
+def test_the_numbers_of_a_finding_say_what_its_verdict_says(name, catalogue):
+    found = check(load(ROOT / "data_raw/units" / name, catalogue), catalogue).findings
+    assert [f.why for f in found if not agrees(f)] == []
+
+
+def test_a_limit_to_reach_is_told_from_one_to_keep_below(run):
+    enough = run(secondary_v=117, secondary_ohm=36, rectifier="35W4",
+                 toml=AMPLIFIER.replace("full-wave", "half-wave").format(amps=1, secondary_v=117, secondary_ohm=36,
+                                                                        load_a=0.05))["rectifier-transient", "V9"]
+    assert (enough.verdict, enough.sense, enough.figure, enough.limit) == ("pass", "at least", 36, 15)
+    assert enough.as_dict()["sense"] == "at least" and agrees(enough)
+    cold = run(more="V3,12AX7,,H2,,", amps=5)["heater-voltage", "V3"]
+    hot = run(more="V3,5Y3GT,,H1,,", amps=5)["heater-voltage", "V3"]
+    assert (cold.sense, hot.sense) == ("at least", "at most") and agrees(cold) and agrees(hot)
+    assert run()["rectifier-inverse", "V9"].sense == "at most"
