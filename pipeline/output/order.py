@@ -16,7 +16,11 @@ DRAFT = "DRAFT - NOT CHECKED"
 CHECKED = "checked"
 COLUMNS = ("quantity", "description", "value", "rating", "refs", "kind", "tolerance", "temperature", "safety_class",
            "leads", "largest_size", "spares", "status", "verdict", "evidence", "replaces", "fitting", "why", "cautions")
-_WIDTHS = (9, 46, 12, 14, 24, 14, 10, 12, 12, 14, 16, 8, 20, 10, 11, 24, 36, 60, 60)
+ON_PAPER = {"quantity": 8, "description": 36, "refs": 14, "replaces": 18, "fitting": 26, "why": 46, "verdict": 9,
+            "evidence": 10, "status": 11}
+"""Columns of the workbook that fit a page's width, and their widths in characters; the others stand right of them."""
+BESIDE = tuple(name for name in COLUMNS if name not in ON_PAPER and name != "cautions")
+_BESIDE_WIDTH = 14
 
 
 def render(order: Order, format: str, draft: bool = False) -> bytes:
@@ -173,14 +177,17 @@ def _markdown(order: Order, draft: bool) -> str:
 
 
 def _sheets(order: Order, draft: bool) -> list[Sheet]:
-    rows: list[list] = [list(COLUMNS)]
-    rows += [[row(line, draft)[name] for name in COLUMNS] for line in order.lines]
+    """The order for people: what is printed first, the other columns right of it, the cautions once on each sheet."""
+    names = [*ON_PAPER, *BESIDE]
+    rows: list[list] = [[name.replace("_", " ") for name in names]]
+    rows += [[found[name] for name in names] for found in (row(line, draft) for line in order.lines)]
     head = _head(order, draft)
-    about: list[list] = [[head], [CAUTIONS], []]
+    about: list[list] = [[head], []]
     about += [[f"{b.verdict}: {b.unit}, {b.subject}: {b.why}"] for b in order.blocked]
     about += [["Leave alone"]] if order.leave else []
     about += [[f"{ref}: {x.marking}: {x.why}"] for ref, x in order.leave] + [[note] for note in order.notes]
     about += [[DRAFT]] if draft else []
     short = "These chassis hold lethal voltage, also after the plug is out: discharge and measure before you touch."
-    return [Sheet("Order", rows, list(_WIDTHS), 1, head, short),
-            Sheet("Read first", about, [110], 1, head, short)]
+    widths: list[float] = [*ON_PAPER.values(), *(_BESIDE_WIDTH for _ in BESIDE)]
+    return [Sheet("Order", rows, widths, 1, head, short, CAUTIONS, len(ON_PAPER)),
+            Sheet("Read first", about, [110, 10], 1, head, short, CAUTIONS)]

@@ -146,7 +146,7 @@ def test_cautions_stand_in_every_format(record_player, format):
     data = render(record_player, format)
     if format == "xlsx":
         book = openpyxl.load_workbook(io.BytesIO(data))
-        assert all(CAUTIONS in [c.value for row in sheet for c in row] for sheet in book)
+        assert all([c.value for row in sheet for c in row].count(CAUTIONS) == 1 for sheet in book)
         assert "lethal" in book.worksheets[0].oddFooter.center.text
     else:
         text = " ".join(data.decode().split())
@@ -165,11 +165,20 @@ def test_csv_as_pandas_and_duckdb_read_it(record_player, tmp_path):
 
 def test_xlsx_as_openpyxl_reads_it(record_player):
     book = openpyxl.load_workbook(io.BytesIO(render(record_player, "xlsx")))
-    rows = list(book["Order"].values)
-    assert rows[0] == COLUMNS and len(rows) == len(record_player.lines) + 1
-    assert [r[0] for r in rows[1:]] == [x.quantity for x in record_player.lines]
-    assert "µF" in rows[1][1] and book["Order"].freeze_panes == "A2"
+    _, head, *rows = book["Order"].values
+    assert {str(name).replace(" ", "_") for name in head} == set(COLUMNS) - {"cautions"}
+    assert [r[0] for r in rows] == [x.quantity for x in record_player.lines]
+    assert "µF" in rows[0][1] and book["Order"].freeze_panes == "A3"
     assert render(record_player, "xlsx") == render(record_player, "xlsx")
+
+
+def test_xlsx_fits_the_page_with_its_head_on_every_one(record_player):
+    page = openpyxl.load_workbook(io.BytesIO(render(record_player, "xlsx")))["Order"]
+    assert page.sheet_properties.pageSetUpPr.fitToPage and page.page_setup.fitToHeight == 0
+    assert page.page_setup.orientation == "landscape" and page.print_title_rows == "$2:$2"
+    assert page.print_area == f"'Order'!$A$1:$I${len(record_player.lines) + 2}"
+    across = sum(page.column_dimensions[letter].width for letter in "ABCDEFGHI")
+    assert across <= 1.35 * 11 * 96 / 7, "type of 11 points printed in no less than 8: 11 inches at 7 px a character"
 
 
 @pytest.mark.parametrize("format", FORMATS)
@@ -178,8 +187,8 @@ def test_a_draft_says_so_on_every_row_and_page(make_unit, catalogue, format):
     data = render(order, format, draft=True)
     if format == "xlsx":
         book = openpyxl.load_workbook(io.BytesIO(data))
-        status = COLUMNS.index("status")
-        assert {r[status] for r in list(book["Order"].values)[1:]} == {DRAFT}
+        _, head, *rows = book["Order"].values
+        assert {r[head.index("status")] for r in rows} == {DRAFT}
         assert all("DRAFT" in sheet.oddHeader.center.text for sheet in book)
     elif format == "csv":
         assert {r["status"] for r in csv.DictReader(io.StringIO(data.decode()))} == {DRAFT}
