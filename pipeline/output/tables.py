@@ -5,7 +5,7 @@ import io
 from collections.abc import Iterable
 from typing import Any
 
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+from pipeline.output.safe import defused
 
 
 def as_json(value: Any) -> str:
@@ -28,6 +28,6 @@ def as_csv(rows: Iterable[dict[str, Any]], columns: list[str]) -> str:
 def _cell(value: Any) -> Any:
     if isinstance(value, list):
         value = "; ".join(str(v) for v in value)
-    if isinstance(value, str) and value.startswith(_FORMULA):
-        return "'" + value
+    if isinstance(value, str):
+        return defused(value)
     return "" if value is None else value

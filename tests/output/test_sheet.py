@@ -20,10 +20,12 @@ from pipeline.bench.replacements import advise
 from pipeline.checks.check import check
 from pipeline.checks.parts import not_judged
 from pipeline.output.page import CAUTIONS
+from pipeline.output.render import style
+from pipeline.output.safe import clean, given, html
 from pipeline.output.sheet import SheetError, files, sheet, write_sheet
 from pipeline.output.sheet.expected import expected
-from pipeline.output.sheet.markup import clean, el, given, safe
-from pipeline.output.sheet.page import STYLE, css_text
+from pipeline.output.sheet.markup import el
+from pipeline.output.sheet.page import css_text
 from pipeline.output.sheet.supply import largest_uf, waves_of
 from pipeline.output.sheet.words import pair
 from pipeline.output.text import named
@@ -233,7 +235,7 @@ def test_a_megabyte_in_a_cell(checked, catalogue):
 
 
 def test_escaping_and_cleaning():
-    assert safe("<a href=\"x\">&'") == "&lt;a href=&quot;x&quot;&gt;&amp;&#39;"
+    assert html("<a href=\"x\">&'") == "&lt;a href=&#34;x&#34;&gt;&amp;&#39;"
     assert el("p", "a", None, ["<b>", el("b", "c")], class_="x'", hidden=False) == \
         '<p class="x&#39;">a&lt;b&gt;<b>c</b></p>'
     assert clean("a\x00b\u202e\ud800\nc") == "a\ufffdb\ufffd\ufffd c"
@@ -414,10 +416,10 @@ def contrast(one: str, other: str) -> float:
 
 def palettes() -> dict[str, dict[str, str]]:
     """The style sheet's colours in light, dark and print."""
-    style = STYLE.read_text(encoding="utf-8")
-    dark = style.index("@media screen and (prefers-color-scheme: dark)")
-    paper = style.index("@media print")
-    cuts = {"light": style[:dark], "dark": style[dark:style.index("* {")], "print": style[paper:]}
+    css = style("base.css", "sheet.css")
+    dark = css.index("@media screen and (prefers-color-scheme: dark)")
+    paper = css.index("@media print")
+    cuts = {"light": css[:dark], "dark": css[dark:css.index("* {")], "print": css[paper:]}
     found = {name: dict(re.findall(r"--(\w+): (#[0-9a-f]{6})", text)) for name, text in cuts.items()}
     return {"light": found["light"], "dark": found["light"] | found["dark"], "print": found["light"] | found["print"]}
 
@@ -431,11 +433,11 @@ def test_contrast(name):
 
 
 def test_print_is_always_light_and_text_colours_are_named():
-    style = STYLE.read_text(encoding="utf-8")
-    assert style.count("prefers-color-scheme") == 1 and "@media screen and (prefers-color-scheme: dark)" in style
-    used = set(re.findall(r"(?<![-\w])color: ([^;]+);", style.partition("@page")[0]))
+    css = style("base.css", "sheet.css")
+    assert css.count("prefers-color-scheme") == 1 and "@media screen and (prefers-color-scheme: dark)" in css
+    used = set(re.findall(r"(?<![-\w])color: ([^;]+);", css.partition("@page")[0]))
     assert used <= {"var(--ink)", "var(--quiet)", "var(--accent)", "inherit"}
-    assert not re.search(r"background(-color)?: var\(--(ink|accent)\)", style), "no verdict hangs on a printed ground"
+    assert not re.search(r"background(-color)?: var\(--(ink|accent)\)", css), "no verdict hangs on a printed ground"
 
 
 # Numbers in words
@@ -556,7 +558,7 @@ def test_nothing_overflows_at_phone_and_desk_width(page_of, tmp_path):
     outside_tool("chromium")
     frames = []
     for name in ALL:
-        page = page_of(name)[1].replace("&", "&amp;").replace('"', "&quot;")
+        page = page_of(name)[1].replace("&", "&amp;").replace('"', "&#34;")
         frames += [f'<iframe id="{name}-{w}" style="border:0;width:{w}px;height:900px" srcdoc="{page}"></iframe>'
                    for w in (400, 1000)]
     whole = tmp_path / "frames.html"

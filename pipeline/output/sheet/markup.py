@@ -1,58 +1,17 @@
 """HTML by construction: every text becomes safe on its way into an element, and what is too long is cut in sight."""
 
-import unicodedata
 from collections.abc import Iterable
 
+from pipeline.output.safe import Markup, clean, given, html
+
 VOID = {"input", "meta", "br"}
-MOST_TEXT = 4000
-MOST_GIVEN = 80
-"""Letters of a marking or note that are shown; no part has more printed on it."""
 LONG = 8
 """A table of as many rows or more is long."""
-MOST_MARKS = 2
-"""Combining marks in a row: more would paint over the lines above and below."""
-
-
-class Markup(str):
-    """Text that is HTML already."""
-
-    __slots__ = ()
-
-
-def clean(text: object, most: int = MOST_TEXT) -> str:
-    """`text` in one line: controls and marks that turn the reading order as �, cut in sight after `most` letters."""
-    whole = str(text)
-    kept = whole if len(whole) <= most else whole[:most]
-    if not (kept.isascii() and kept.isprintable()):
-        kept = _plain(kept)
-    return kept if len(whole) <= most else f"{kept.rstrip()}… [cut: {len(whole)} letters]"
-
-
-def _plain(text: str) -> str:
-    found, marks = [], 0
-    for letter in text:
-        marks = marks + 1 if unicodedata.combining(letter) or unicodedata.category(letter) == "Me" else 0
-        if marks <= MOST_MARKS:
-            found.append(letter if letter.isprintable() else " " if letter.isspace() else "\ufffd")
-    return "".join(found)
-
-
-def given(text: object) -> str:
-    """A marking, note or name as the user typed it, no longer than a label."""
-    return clean(text, MOST_GIVEN).strip()
 
 
 def own(text: object) -> "Markup":
     """`given`, set apart from the words about it: its reading order stays its own, and it may break anywhere."""
     return el("bdi", given(text))
-
-
-def safe(text: object) -> str:
-    """`text` cleaned and escaped for an element or a quoted attribute; markup as it is."""
-    if isinstance(text, Markup):
-        return text
-    words = clean(text).replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
-    return words.replace('"', "&quot;").replace("'", "&#39;")
 
 
 def el(tag: str, *children: object, **attributes: object) -> Markup:
@@ -66,13 +25,13 @@ def el(tag: str, *children: object, **attributes: object) -> Markup:
 
 def _attribute(name: str, value: object) -> str:
     name = name.rstrip("_").replace("_", "-")
-    return f" {name}" if value is True else f' {name}="{safe(value)}"'
+    return f" {name}" if value is True else f' {name}="{html(value)}"'
 
 
 def join(children: Iterable[object]) -> Markup:
     """Children one after the other, as `el` takes them."""
     kept = [c for c in children if c is not None and c is not False]
-    return Markup("".join(join(c) if isinstance(c, list | tuple) else safe(c) for c in kept))
+    return Markup("".join(join(c) if isinstance(c, list | tuple) else html(c) for c in kept))
 
 
 def table(caption: object, heads: Iterable[str], rows: Iterable[Iterable[object]], *, key: int = 0,
@@ -97,7 +56,7 @@ def prose(text: str) -> Markup:
     """A sentence of ours in which what stands between backquotes is typed on the command line."""
     pieces = clean(text).split("`")
     if len(pieces) % 2 == 0:
-        return Markup(safe(text))
+        return html(text)
     return join(el("code", piece) if i % 2 else piece for i, piece in enumerate(pieces))
 
 

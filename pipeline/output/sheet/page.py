@@ -1,23 +1,21 @@
 """The whole sheet: one HTML page that needs nothing else, for paper, phone and screen."""
 
-from pathlib import Path
-
 from pipeline import __version__
 from pipeline.bench.bringup import LAMP, bring_up
 from pipeline.bench.replacements import advise
 from pipeline.catalogue import Catalogue
 from pipeline.checks.check import Checked
 from pipeline.output.page import CAUTIONS
+from pipeline.output.render import render, style
+from pipeline.output.safe import given
 from pipeline.output.sheet.bringup import bringup_section
 from pipeline.output.sheet.findings import findings_section
 from pipeline.output.sheet.heaters import heaters_section
-from pipeline.output.sheet.markup import Markup, blank, el, given, section
+from pipeline.output.sheet.markup import Markup, blank, el, section
 from pipeline.output.sheet.parts import parts_section, unseen_section
 from pipeline.output.sheet.sources import figures_of, recalled_section, sources_of, sources_section
 from pipeline.output.sheet.supply import supply_section
 from pipeline.output.sheet.tubes import pins_by_type, tubes_section
-
-STYLE = Path(__file__).with_name("sheet.css")
 
 
 def sheet(checked: Checked, catalogue: Catalogue, way: str = LAMP) -> str:
@@ -35,16 +33,9 @@ def sheet(checked: Checked, catalogue: Catalogue, way: str = LAMP) -> str:
         parts_section(advice, checked.unit), bringup_section(made), unseen_section(checked),
         recalled_section(used, pins, sources), sources_section(used, sources)]
     shown = [p for p in parts if p]
-    body = el("body", _head(checked), _contents(shown), el("main", _cautions(), *shown))
-    return "<!DOCTYPE html>\n" + el("html", _meta(checked), body, lang="en") + "\n"
-
-
-def _meta(checked: Checked) -> Markup:
     name = given(checked.unit.name)
-    style = STYLE.read_text(encoding="utf-8").replace("/*UNIT*/", css_text(name))
-    return el("head", el("meta", charset="utf-8"),
-              el("meta", name="viewport", content="width=device-width, initial-scale=1"),
-              el("title", f"{name}: bench sheet"), Markup(f"<style>\n{style}</style>"))
+    return render("sheet.html", name=name, style=Markup(style("base.css", "sheet.css").replace(
+        "/*UNIT*/", css_text(name))), head=_head(checked), contents=_contents(shown), cautions=_cautions(), parts=shown)
 
 
 def css_text(text: str) -> str:

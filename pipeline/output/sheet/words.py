@@ -4,7 +4,8 @@ from collections.abc import Iterable
 
 from pipeline.catalogue import Figure
 from pipeline.checks.findings import weakest
-from pipeline.output.sheet.markup import MOST_GIVEN, Markup, el, given
+from pipeline.output.safe import MOST_GIVEN, Markup, given
+from pipeline.output.sheet.markup import el
 from pipeline.output.svg.axes import plain
 from pipeline.output.text import named
 from pipeline.unit import Part, Unit

@@ -10,6 +10,8 @@ import math
 import re
 from collections.abc import Iterable, Sequence
 
+from markupsafe import escape as markup_escape
+
 WIDTH = 400.0
 TITLE, LABEL, SMALL = 16, 14, 12
 LEADING = {TITLE: 20, LABEL: 17, SMALL: 15}
@@ -35,13 +37,7 @@ def clean(text: object) -> str:
 
 def escape(text: object) -> str:
     """`text` cleaned, safe inside an element or a quoted attribute."""
-    return _entities(clean(text))
-
-
-def _entities(text: str) -> str:
-    for sign, entity in (("&", "&amp;"), ("<", "&lt;"), (">", "&gt;"), ('"', "&quot;"), ("'", "&#39;")):
-        text = text.replace(sign, entity)
-    return text
+    return markup_escape(clean(text))
 
 
 def num(value: float) -> str:
