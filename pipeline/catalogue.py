@@ -16,7 +16,7 @@ EVIDENCE = ("measured", "published", "quoted", "practice", "recalled")
 """Grades from strong to weak."""
 
 
-SMALL = ("regions", "capacitor_roles", "old_parts")
+SMALL = ("allowances", "capacitor_roles", "old_parts", "regions")
 """Tables read whole, because every check needs them."""
 _BEFORE_TUBES = "raw_file < 'rectifiers'"
 """Holds for their figures, and for no row group that holds only tubes: those are skipped."""
@@ -281,6 +281,12 @@ class Catalogue:
         if table not in self._chosen:
             self._read_ratings([], table)
         return self._chosen[table]
+
+    @cached_property
+    def allowances(self) -> dict[str, Figure]:
+        """Name → how much the rules allow, with its grade: `allowances["tube spread"].value` is 20, in per cent."""
+        return {name: row["amount"]._replace(unit=row["amount_unit"].value, note=row["meaning"].value)
+                for name, row in self.chosen("allowances").items()}
 
     def rows(self, table: str, where: str = "true", values: Collection[Any] = ()) -> Iterator[dict[str, Any]]:
         """Rows of a built table as dicts, columns under their own names."""
