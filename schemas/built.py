@@ -1,27 +1,20 @@
 """Every built table: its columns, its key, what its names point to, and under which licence it stands."""
 
 from dataclasses import dataclass, replace
-from typing import NamedTuple
 
 from schemas.columns import COLUMNS, Column
-from schemas.tables import CC0, OPTIONAL_KEYS, TABLES, Table
+from schemas.tables import CC0, LINKS, OPTIONAL_KEYS, SHARE_ALIKE, TABLES, Link, Table
+from schemas.words import GAPS
 
-DATA_VERSION = "0.1.0"
-"""Version of the tables: corrected value = patch, new rows = minor, column added, removed or redefined = major."""
+DATA_VERSION, DATA_CREATED = "1.0.0", "2026-11-28"
+"""Version of the tables (corrected value = patch, new rows = minor, column added, removed or redefined = major), and
+the day on which it was raised to that."""
 
-DERIVED = ("figures", "disagreements", "corrections", "sources")
+DERIVED = ("figures", "disagreements", "gaps", "corrections", "sources")
 """Tables that say how the others came about."""
 
 NOT_BUILT = ("basings", "tube_pins")
 """Raw tables that are built together into `pins`."""
-
-
-class Link(NamedTuple):
-    """A column whose cells name rows of `table` by its column `target`."""
-
-    column: str
-    table: str
-    target: str
 
 
 @dataclass(frozen=True)
@@ -49,11 +42,8 @@ class Built:
 _TYPES = {"text": str, "number": float, "integer": int, "boolean": bool}
 _TUBE = Link("type", "tubes", "type")
 _SOURCE = Link("source_id", "sources", "source_id")
-_LINKS = {
-    "heater_options": (_TUBE,), "sections": (_TUBE,), "operating_points": (_TUBE,), "substitutes": (_TUBE,),
-    "designations": (_TUBE,), "pins": (_TUBE,), "rectifier_ratings": (Link("type", "rectifiers", "type"),),
-    "open_pins": (_TUBE, _SOURCE), "open_diodes": (_SOURCE,),
-}
+_LINKS = LINKS | {
+    "pins": (_TUBE,), "open_pins": (_TUBE, _SOURCE), "open_diodes": (Link("type", "diodes", "type"), _SOURCE)}
 _ANY_TYPE = replace(COLUMNS["type"], meaning="catalogue name of the type, or the first cell of the key")
 _OWN_TYPE = replace(COLUMNS["type"], meaning="the catalogue's type of that name, where there is one")
 
@@ -66,27 +56,29 @@ def _wide(table: Table) -> Built:
     """One row a subject: the key, the chosen values, and the weakest grade they rest on."""
     more = (Column("normal", "the name in capitals, without blanks and marks"),) if table.name == "designations" else ()
     must = tuple(n for n in table.key if n not in OPTIONAL_KEYS)
-    return Built(table.name, table.meaning, _columns(*table.key, *table.values, "evidence", *more), table.key,
+    own = (table.column(name) for name in (*table.key, *table.values))
+    return Built(table.name, table.meaning, _columns(*own, "evidence", *more), table.key,
                  _LINKS.get(table.name, ()), (*must, "evidence"), table.licence)
 
 
 def _apart(table: Table) -> Built:
-    columns: tuple[str | Column, ...] = ("symbol", _OWN_TYPE, *(c for c in table.columns if c != "symbol"))
+    columns = (table.column("symbol"), _OWN_TYPE, *(c for c in table.described if c.name != "symbol"))
     return Built(table.name, table.meaning, _columns(*columns), table.key, _LINKS[table.name], table.required,
                  table.licence)
 
 
 _FIGURES = Built(
     "figures", "every observation of every quantity, the ground of the other tables; `chosen` marks the best",
-    _columns("table", "subject", _ANY_TYPE, Column("quantity", "column of that table"),
+    _columns(Column("id", "name of the observation: it follows from subject, quantity, source, locator and grade"),
+             "table", "subject", _ANY_TYPE, Column("quantity", "column of that table"),
              Column("value", "the observation, where it is a number", "number"),
              Column("text", "the observation, where it is a word"), Column("unit", "unit of the value"),
              "source_id", "locator", "evidence", "note", Column("raw_file", "raw file the observation stands in"),
              Column("raw_line", "line in that file", "integer"),
              Column("chosen", "whether the wide table takes its value from here", "boolean")),
-    ("raw_file", "raw_line", "quantity"), (_SOURCE,),
-    ("table", "subject", "quantity", "source_id", "evidence", "raw_file", "raw_line", "chosen"))
-_DISAGREEMENTS = Built(
+    ("id",), (_SOURCE,),
+    ("id", "table", "subject", "quantity", "source_id", "evidence", "raw_file", "raw_line", "chosen"))
+_DIFFERING = Built(
     "disagreements", "figures that differ from the chosen one",
     _columns("table", "subject", Column("quantity", "column of that table"), Column("unit", "unit of both values"),
              Column("chosen_value", "the figure taken"), Column("chosen_source", "source of the chosen figure"),
@@ -96,6 +88,14 @@ _DISAGREEMENTS = Built(
     ("table", "subject", "quantity", "other_value", "other_source"),
     (Link("chosen_source", "sources", "source_id"), Link("other_source", "sources", "source_id")),
     ("table", "subject", "quantity", "chosen_value", "other_value"))
+_OPEN_DIFFERING = replace(_DIFFERING, name="open_disagreements", licence=SHARE_ALIKE,
+                          meaning="what the open tables say otherwise than the figure chosen")
+_GAPS = Built(
+    "gaps", "why a cell of the other tables is empty",
+    _columns("table", "subject", Column("quantity", "column of that table that is empty there"),
+             Column("means", "`not known`: no document was read for it; `not stated`: the documents read for this row "
+                    "leave it out; `does not apply`: such a thing has none", choices=GAPS)),
+    ("table", "subject", "quantity"), (), ("table", "subject", "quantity", "means"))
 _PINS = Built(
     "pins", "what each pin of each type is joined to",
     _columns("type", "pin", Column("section", "section of the tube, where it has several"), "electrode", "evidence"),
@@ -108,6 +108,6 @@ _SOURCES = Built("sources", TABLES["sources"].meaning, TABLES["sources"].describ
 _OBSERVED = [t for t in TABLES.values() if t.observed and t.name not in NOT_BUILT]
 
 BUILT: dict[str, Built] = {built.name: built for built in (
-    _SOURCES, *(_wide(t) for t in _OBSERVED if not t.apart), _PINS, _FIGURES, _DISAGREEMENTS, _CORRECTIONS,
-    *(_apart(t) for t in _OBSERVED if t.apart))}
+    _SOURCES, *(_wide(t) for t in _OBSERVED if not t.apart), _PINS, _FIGURES, _DIFFERING, _GAPS, _CORRECTIONS,
+    *(_apart(t) for t in _OBSERVED if t.apart), _OPEN_DIFFERING)}
 """Built table → description, in the order of the data package."""

@@ -9,8 +9,6 @@ from dataclasses import dataclass
 EVIDENCE = ("measured", "published", "quoted", "practice", "recalled")
 """Grades from strong to weak; `derived` figures take the weakest grade they rest on."""
 
-SOURCE_KINDS = ("maker's sheet", "handbook", "standard", "open dataset", "reference work", "practice")
-
 
 @dataclass(frozen=True)
 class Column:

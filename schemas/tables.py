@@ -1,8 +1,11 @@
 """Every table: where its raw rows lie, its key, its columns, and which cells must come from one and the same row."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import NamedTuple
 
 from schemas.columns import COLUMNS, Column
+from schemas.words import WORDS
 
 PROVENANCE = ("source_id", "locator", "evidence", "note")
 CC0 = "CC0-1.0"
@@ -33,9 +36,16 @@ class Table:
         """Columns that hold observations: neither key nor provenance."""
         return tuple(c for c in self.columns if c not in self.key and c not in PROVENANCE)
 
-    @property
+    @cached_property
     def described(self) -> tuple[Column, ...]:
-        return tuple(COLUMNS[name] for name in self.columns)
+        """The table's columns, each with the words that this table allows it."""
+        words = WORDS.get(self.name, {})
+        return tuple(replace(COLUMNS[name], choices=words[name]) if name in words else COLUMNS[name]
+                     for name in self.columns)
+
+    def column(self, name: str) -> Column:
+        """One of the table's columns; raises KeyError."""
+        return {column.name: column for column in self.described}[name]
 
 
 def _table(name: str, family: str, key: str, values: str, meaning: str, *, required: str = "",
@@ -126,6 +136,26 @@ TABLES: dict[str, Table] = {table.name: table for table in (
            licence=SHARE_ALIKE),
 )}
 """Table name → description, in the order in which they are built."""
+
+
+
+class Link(NamedTuple):
+    """A column whose cells name rows of `table` by its column `target`."""
+
+    column: str
+    table: str
+    target: str
+
+
+_TUBE, _RECTIFIER, _KIND = (Link(*x) for x in (
+    ("type", "tubes", "type"), ("type", "rectifiers", "type"), ("kind", "stock_kinds", "kind")))
+LINKS: dict[str, tuple[Link, ...]] = {
+    "heater_options": (_TUBE,), "sections": (_TUBE,), "operating_points": (_TUBE,), "designations": (_TUBE,),
+    "substitutes": (_TUBE, Link("substitute", "tubes", "type")),
+    "rectifier_ratings": (_RECTIFIER,), "rectifier_operation": (_RECTIFIER,),
+    "capacitor_stock": (_KIND,), "resistor_stock": (_KIND,),
+}
+"""Table → what its columns name in other tables; the build refuses a row that names nothing."""
 
 OPTIONAL_KEYS = {"safety_class", "section", "plate_v"}
 """Key columns that may be empty (a stocked capacitor without a safety class, say)."""

@@ -7,6 +7,7 @@ import pyarrow as pa
 from pipeline.build.audit import audit
 from pipeline.build.corrections import apply, targets
 from pipeline.build.faults import KEEPS_ROWS, BadTables, Fault
+from pipeline.build.gaps import gaps
 from pipeline.build.normalise import TypedRow, Value, normalise
 from pipeline.build.open_data import open_disagreements, open_tables
 from pipeline.build.pins import split_pins
@@ -52,9 +53,10 @@ def _tables(typed: dict[str, list[TypedRow]]) -> dict[str, pa.Table]:
         "designations": [r | {"normal": normal(str(r["designation"]))} for r in done["designations"].rows],
         "pins": _pins(done),
         "figures": _grouped([f._asdict() for r in done.values() for f in r.figures]),
-        "disagreements": [d._asdict() for d in (*(d for r in done.values() for d in r.disagreements),
-                                                *open_disagreements(typed, done))],
+        "disagreements": [d._asdict() for r in done.values() for d in r.disagreements],
+        "gaps": [g._asdict() for g in gaps({n: r for n, r in done.items() if n not in NOT_BUILT}, typed)],
         "corrections": [r.values for r in typed["corrections"]],
+        "open_disagreements": [d._asdict() for d in open_disagreements(typed, done)],
     }
     open_ = open_tables(typed, done)
     return {name: open_[name] if name in open_ else to_arrow(rows[name], built.types) for name, built in BUILT.items()}

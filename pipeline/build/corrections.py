@@ -13,7 +13,7 @@ from pipeline.build.faults import Fault, loses_row
 from pipeline.build.normalise import Place, TypedRow, Value, typed_cell
 from pipeline.build.read import Raw, Row, table_folder
 from pipeline.textfile import hint
-from schemas.columns import COLUMNS, EVIDENCE
+from schemas.columns import COLUMNS, EVIDENCE, Column
 from schemas.tables import TABLES, Table
 
 
@@ -55,7 +55,7 @@ def _judge(record: Row, raw: Raw, bad: set[Place]) -> Iterator[Target | Fault]:
         yield _fault("correction-place", record, "column", f"no column of {table.name} that can be corrected",
                      hint(cells["column"], table.values, "name one of " + ", ".join(table.values)))
     else:
-        value, problem = _value(cells["corrected"], cells["column"])
+        value, problem = _value(cells["corrected"], table.column(cells["column"]))
         if problem:
             yield _fault("correction-value", record, "corrected", problem, "write what the cell should say")
         else:
@@ -90,9 +90,8 @@ def _may_be_broken(about: list[tuple[int, Row]], table: Table, column: str, bad:
     return any(file.startswith(folder) and loses_row(line, name, (*table.key, "source_id")) for file, line, name in bad)
 
 
-def _value(text: str, column: str) -> tuple[Value, str]:
+def _value(text: str, described: Column) -> tuple[Value, str]:
     """The corrected value (None: withdrawn), and what is wrong with it."""
-    described = COLUMNS[column]
     value = typed_cell(text, described)
     if text and value is None:
         return None, "not a plain number"

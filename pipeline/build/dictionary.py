@@ -11,7 +11,7 @@ def dictionary() -> str:
     """The whole data dictionary as Markdown."""
     return "\n".join([
         "# Data dictionary", "", f"Version {DATA_VERSION} of the tables, made by `tubewright dictionary`. "
-        "An empty cell means: not known, not stated in the source, or not applicable.", "",
+        "Why a cell is empty, not known, not stated or not applicable, stands in the table `gaps`.", "",
         *(line for built in BUILT.values() for line in _table(built)),
         "## Rules for raw rows", "", "`tubewright build` names every row that breaks one, by these ids.", "",
         *handbook()])

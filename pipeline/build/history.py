@@ -13,7 +13,7 @@ import duckdb
 STEPS = ("none", "patch", "minor", "major")
 """From nothing changed to a change that breaks a reader's query."""
 
-DERIVED = ("disagreements", "corrections", "sources")
+DERIVED = ("disagreements", "gaps", "corrections", "sources")
 """Tables that follow from the others: what changes only in them is a patch."""
 
 _NO_PART = {"figures": ("raw_file", "raw_line", "type", "note", "chosen")}

@@ -105,17 +105,18 @@ def _schema_faults(rows: list[Row], typed: list[TypedRow], table: Table, bad: se
         cases = error.failure_cases
         found = [(rows[int(index)], column) for index, column in zip(cases["index"], cases["column"], strict=True)
                  if not pd.isna(index)]
-        return [_schema_fault(row, column) for row, column in found if (row.file, row.line, column) not in bad]
+        return [_schema_fault(row, table.column(column)) for row, column in found
+                if (row.file, row.line, column) not in bad]
     return []
 
 
-def _schema_fault(row: Row, name: str) -> Fault:
-    column, shown = COLUMNS[name], row.cells[name]
+def _schema_fault(row: Row, column: Column) -> Fault:
+    shown = row.cells[column.name]
     if column.choices:
         near = get_close_matches(shown, column.choices, 3, 0.3) or column.choices[:6]
-        return Fault("word-unknown", row.file, row.line, name, shown, "not one of the known words",
-                     "perhaps " + ", ".join(near))
-    return Fault("out-of-range", row.file, row.line, name, shown,
+        return Fault("word-unknown", row.file, row.line, column.name, shown, "not one of the known words",
+                     f"perhaps {', '.join(near)}; a new word goes into schemas/")
+    return Fault("out-of-range", row.file, row.line, column.name, shown,
                  f"outside what is plausible ({column.low:g} to {column.high:g} {column.unit})",
                  "look for a slipped decimal point or another unit")
 

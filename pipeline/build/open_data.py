@@ -1,7 +1,8 @@
 """Open tables of others: built as they are, under their own licence, and compared with the catalogue.
 
-Nothing of them goes into the CC0 tables; where one differs from the catalogue's choice, a row of `disagreements`
-says so. Pin names in a drawing library are no electrical proof: they never change what is chosen.
+Nothing of them goes into the CC0 tables; where one differs from the catalogue's choice, a row of
+`open_disagreements`, which stands apart too, says so. Pin names in a drawing library are no electrical proof: they
+never change what is chosen.
 """
 
 from collections import Counter, defaultdict

@@ -10,14 +10,20 @@ from typing import Any
 
 import pyarrow as pa
 
-from schemas.built import BUILT, DATA_VERSION, Built
+from schemas.built import BUILT, DATA_CREATED, DATA_VERSION, Built
 from schemas.columns import Column
 from schemas.tables import CC0, SHARE_ALIKE
+from schemas.words import GAPS
 
 PACKAGE = "datapackage.json"
 _PROFILES = "https://datapackage.org/profiles/2.0"
 _KINDS = {"text": "string", "number": "number", "integer": "integer", "boolean": "boolean"}
-_MISSING = [{"value": "", "label": "not known, not stated in the source, or not applicable"}]
+_EMPTY = "not stated in the source"
+_MISSING = {
+    **dict.fromkeys(("figures", "disagreements"), "not stated in the source, or no unit: a word has none"),
+    **dict.fromkeys(("sources", "corrections"), _EMPTY), "pins": "does not apply: the tube has one section"}
+"""Built table → what its empty cells mean; of the open tables not stated, of the others as `gaps` says."""
+_CONTRIBUTORS = [{"title": "Tubewright contributors", "roles": ["creator", "maintainer"]}]
 _LICENCES = {
     CC0: {"name": CC0, "path": "https://creativecommons.org/publicdomain/zero/1.0/", "title": "CC0 1.0 Universal"},
     SHARE_ALIKE: {"name": SHARE_ALIKE, "path": "https://creativecommons.org/licenses/by-sa/4.0/",
@@ -35,18 +41,26 @@ def described(tables: dict[str, pa.Table], hashes: dict[str, str]) -> dict[str, 
     No `bytes`: the usual validator cannot count those of a Parquet file and would call every table wrong.
     """
     sources = {row["source_id"]: _source(row) for row in tables["sources"].to_pylist()}
+    resources = [_resource(BUILT[name], table, hashes[f"{name}.parquet"], _sources_of(name, tables, sources))
+                 for name, table in tables.items()]
     return {
         "$schema": f"{_PROFILES}/datapackage.json",
         "name": "tubewright", "title": "Tubewright: tube and component ratings, every figure with its source",
         "description": "Ratings of vacuum tubes, rectifiers and the parts around them. `figures` holds every "
                        "observation with its source and grade of evidence; the other tables hold the best of them.",
-        "version": DATA_VERSION,
+        "version": DATA_VERSION, "created": f"{DATA_CREATED}T00:00:00Z", "contentHash": _whole(resources),
+        "contributors": _CONTRIBUTORS,
         "keywords": ["vacuum tube", "valve", "electronics", "ratings", "restoration"],
         "licenses": [_LICENCES[CC0], _LICENCES[SHARE_ALIKE]],
         "sources": list(sources.values()),
-        "resources": [_resource(BUILT[name], table, hashes[f"{name}.parquet"], _sources_of(name, tables, sources))
-                      for name, table in tables.items()],
+        "resources": resources,
     }
+
+
+def _whole(resources: list[dict[str, Any]]) -> str:
+    """Hash of the content of all tables together, whatever wrote the files: it names this state of the catalogue."""
+    lines = sorted(f"{r['name']} {r['contentHash']}\n" for r in resources)
+    return "sha256:" + hashlib.sha256("".join(lines).encode()).hexdigest()
 
 
 def as_text(package: dict[str, Any]) -> str:
@@ -65,7 +79,7 @@ def _sources_of(name: str, tables: dict[str, pa.Table], sources: dict[str, dict]
     table = tables[name]
     if name == "sources":
         return []
-    if name == "disagreements":
+    if name in ("disagreements", "open_disagreements"):
         ids = set(table["chosen_source"].to_pylist()) | set(table["other_source"].to_pylist())
     elif "source_id" in table.schema.names:
         ids = set(table["source_id"].to_pylist())
@@ -94,8 +108,14 @@ def _schema(built: Built) -> dict[str, Any]:
     key = {"primaryKey": list(built.key)} if built.exact else {"uniqueKeys": [list(built.key)]}
     return {
         "$schema": f"{_PROFILES}/tableschema.json",
-        "fields": [_field(column, built) for column in built.columns], "missingValues": _MISSING,
+        "fields": [_field(column, built) for column in built.columns], "missingValues": _missing(built),
         **key, **({"foreignKeys": links} if links else {})}
+
+
+def _missing(built: Built) -> list[dict[str, str]]:
+    label = _MISSING.get(built.name) or (_EMPTY if built.licence != CC0 else
+                                         f"{', '.join(GAPS[:-1])}, or {GAPS[-1]}: the table gaps says which")
+    return [{"value": "", "label": label}]
 
 
 def _field(column: Column, built: Built) -> dict[str, Any]:

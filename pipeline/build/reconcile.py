@@ -1,11 +1,14 @@
 """Observations to figures, the best figure for each cell, and what disagrees with it."""
 
+import base64
+import hashlib
 from collections import defaultdict
 from typing import NamedTuple
 
 from pipeline.build.normalise import TypedRow, Value
-from schemas.columns import COLUMNS, EVIDENCE, SOURCE_KINDS
+from schemas.columns import COLUMNS, EVIDENCE
 from schemas.tables import Table
+from schemas.words import SOURCE_KINDS
 
 _GRADE = {grade: rank for rank, grade in enumerate(EVIDENCE)}
 _KIND = {kind: rank for rank, kind in enumerate(SOURCE_KINDS)}
@@ -14,8 +17,12 @@ SAME_WITHIN = 0.001
 
 
 class Figure(NamedTuple):
-    """One observation of one quantity of one subject; exactly one of `value` and `text` is set."""
+    """One observation of one quantity of one subject; exactly one of `value` and `text` is set.
 
+    `id` follows from what was read where, and so stays the same wherever the row stands in its file.
+    """
+
+    id: str
     table: str
     subject: str
     type: str
@@ -79,11 +86,16 @@ def _reconcile_subject(subject: str, rows: list[TypedRow], table: Table, result:
     wide["evidence"] = max((str(r.values["evidence"]) for r in chosen.values() or rows[:1]), key=_GRADE.__getitem__)
     result.rows.append(wide)
     for row in rows:
-        for name in table.values or table.key[:1]:
-            if row.values[name] is not None:
-                result.figures.append(_figure(subject, name, row, table, chosen.get(name, row) is row))
+        for name in _said(row, table):
+            result.figures.append(_figure(subject, name, row, table, chosen.get(name, row) is row))
     for name, best in chosen.items():
         result.disagreements.extend(_differing(subject, name, best, rows, table))
+
+
+def _said(row: TypedRow, table: Table) -> list[str]:
+    """Columns that hold what the row says; of a row with nothing but its key, the last cell of that."""
+    said = [name for name in table.values if row.values[name] is not None]
+    return said or [name for name in table.key if row.values[name] is not None][-1:]
 
 
 def _choose(rows: list[TypedRow], table: Table) -> dict[str, TypedRow]:
@@ -120,10 +132,18 @@ def _rank(row: TypedRow, sources: dict[str, dict[str, Value]]) -> tuple:
 def _figure(subject: str, name: str, row: TypedRow, table: Table, chosen: bool) -> Figure:
     value = row.values[name]
     number = value if isinstance(value, int | float) else None
+    where = (str(row.values["source_id"]), row.text("locator"), str(row.values["evidence"]))
     return Figure(
+        figure_id(table.name, subject, name, *where),
         table.name, subject, _shown(row.values[table.key[0]]), name, number,
-        None if number is not None else str(value), COLUMNS[name].unit, str(row.values["source_id"]),
-        row.text("locator"), str(row.values["evidence"]), row.text("note"), row.file, row.line, chosen)
+        None if number is not None else str(value), COLUMNS[name].unit, *where, row.text("note"), row.file,
+        row.line, chosen)
+
+
+def figure_id(*read: str | None) -> str:
+    """A name for table, subject, quantity, source, locator and evidence: 60 bits of their SHA-256 in letters."""
+    digest = hashlib.sha256("\t".join(word or "" for word in read).encode()).digest()
+    return base64.b32encode(digest)[:12].decode().lower()
 
 
 def _differing(subject: str, name: str, best: TypedRow, rows: list[TypedRow], table: Table) -> list[Disagreement]:

@@ -105,9 +105,9 @@ def _in_order(figures: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
 
 
 def disagreements(catalogue: Catalogue, type_: str) -> list[dict[str, Any]]:
-    """What differs from the chosen figures of the type, in any table."""
-    where = "subject = ? or subject like ? order by 1, 2, 3"
-    return list(catalogue.rows("disagreements", where, [type_, f"{type_}/%"]))
+    """What differs from the chosen figures of the type, in any table; then what the open tables say otherwise."""
+    where, values = "subject = ? or subject like ? order by 1, 2, 3", [type_, f"{type_}/%"]
+    return [row for table in ("disagreements", "open_disagreements") for row in catalogue.rows(table, where, values)]
 
 
 def as_text(catalogue: Catalogue, item: dict[str, Any], everything: bool) -> str:

@@ -149,7 +149,7 @@ def raw(library, tmp_path):
 
 def differing(raw):
     return [(d["table"], d["subject"], d["quantity"], d["chosen_value"], d["other_value"])
-            for d in assemble(raw)["disagreements"].to_pylist() if d["other_source"] == "kicad-symbols"]
+            for d in assemble(raw)["open_disagreements"].to_pylist() if d["other_source"] == "kicad-symbols"]
 
 
 def test_open_tables_stand_apart(raw, tmp_path):
@@ -158,7 +158,7 @@ def test_open_tables_stand_apart(raw, tmp_path):
     licences = {r["name"]: [each["name"] for each in r.get("licenses", package["licenses"])]
                 for r in package["resources"]}
     assert licences["open_pins"] == licences["open_diodes"] == ["CC-BY-SA-4.0"]
-    assert {name for name, each in licences.items() if each != ["CC0-1.0"]} == {"open_pins", "open_diodes"}
+    assert {name for name, each in licences.items() if each != ["CC0-1.0"]} == {"open_pins", "open_diodes", "open_disagreements"}
     tables = assemble(raw)
     assert "kicad-symbols" not in tables["figures"].column("source_id").to_pylist()
     assert set(zip(tables["open_pins"].column("symbol").to_pylist(), tables["open_pins"].column("type").to_pylist(),

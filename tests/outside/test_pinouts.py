@@ -87,7 +87,7 @@ def test_the_types_that_both_have(ours, theirs):
 
 
 def test_the_slips_stand_in_disagreements(folder, tables):
-    rows = [d for d in tables["disagreements"].to_pylist() if d["other_source"] == "kicad-symbols"]
+    rows = [d for d in tables["open_disagreements"].to_pylist() if d["other_source"] == "kicad-symbols"]
     assert {tuple(d["subject"].split("/")) for d in rows} == LIBRARY_SLIPS.keys()
     assert {d["quantity"] for d in rows} == {"electrode"}
 

@@ -21,8 +21,8 @@ def _by_id(*rules: Rule) -> dict[str, Rule]:
 
 
 LINKS: dict[str, Rule] = _by_id(
-    links.source_unknown, links.type_unknown, links.name_taken, links.name_of_two, links.name_own, links.name_a_word,
-    links.name_twice, links.own_substitute, links.substitute_contradiction,
+    links.source_unknown, links.type_unknown, links.link_unknown, links.name_taken, links.name_of_two,
+    links.name_own, links.name_a_word, links.name_twice, links.own_substitute, links.substitute_contradiction,
     pins.pin_unreadable, pins.pin_twice, pins.two_maps)
 """Rules that hold without exception."""
 
@@ -41,7 +41,7 @@ WAIVABLE: dict[str, Rule] = _by_id(
 """Rules that `designation_exceptions` may waive for one type."""
 
 
-_POINTERS = ("source-unknown", "type-unknown")
+_POINTERS = ("source-unknown", "type-unknown", "link-unknown")
 """Rules that look at one cell and need every row that can be pointed to, the faulty ones too."""
 
 _ACQUITTING = {

@@ -7,6 +7,7 @@ from functools import cache
 from pipeline.build.audit.ground import Ground, Hit, hit, where
 from pipeline.build.normalise import TypedRow
 from pipeline.notation.names import normal
+from schemas.tables import LINKS
 
 _OF_A_TUBE = ("heater_options", "tube_pins", "sections", "operating_points", "designations")
 _OF_ANY_TYPE = ("designation_exceptions", "rectifiers", "rectifier_ratings", "rectifier_operation")
@@ -39,6 +40,22 @@ def type_unknown(ground: Ground) -> Iterator[Hit]:
             kind = row.values["type"]
             if kind is not None and kind not in known:
                 yield hit(row, "type", "no such type among the tubes", nearest(str(kind), "add it to tubes/tubes/"))
+
+
+def link_unknown(ground: Ground) -> Iterator[Hit]:
+    """What a row names in another table stands there: a rating's rectifier, a substitute's type, a stocked kind."""
+    told = {(row.file, row.line) for row, *_ in type_unknown(ground)}
+    for name, links in LINKS.items():
+        for link in links:
+            known = {str(r.values[link.target]) for r in ground.typed[link.table]}
+            nearest = _nearest(known)
+            for row in ground.typed[name] if link.table not in ground.lost else []:
+                value = row.values[link.column]
+                if value is None or value in known or (row.file, row.line) in told:
+                    continue
+                if link.column != "substitute" or normal(str(value)) != normal(str(row.values["type"])):
+                    yield hit(row, link.column, f"no such {link.target} in {link.table}",
+                              nearest(str(value), f"add it to {link.table}/"))
 
 
 def _nearest(known: Collection[str]) -> Callable[[str, str], str]:

@@ -11,6 +11,7 @@ TUBE = {"type": "6BQ5", "function": "power pentode", "base": "noval", "heating":
         "heater_a": 0.76}
 TWIN = {"type": "12AX7", "function": "twin triode", "base": "noval", "basing": "9A", "heating": "heater",
         "heater_v": 12.6, "heater_a": 0.15}
+OTHER = TUBE | {"type": "7189"}
 SECTION = {"type": "6BQ5", "section": "whole", "kind": "power pentode", "plate_max_v": 300.0,
            "plate_dissipation_max_w": 12.0, "screen_max_v": 300.0, "screen_dissipation_max_w": 2.0,
            "cathode_max_a": 0.065}
@@ -18,6 +19,7 @@ POINT = {"type": "6BQ5", "section": "whole", "service": "class A1", "plate_v": 2
          "bias_v": -7.3, "cathode_ohm": 135.0, "plate_a": 0.048, "screen_a": 0.0055, "load_ohm": 5200.0, "power_w": 5.7}
 RECTIFIER = {"type": "5Y3GT", "kind": "tube", "connection": "full-wave", "piv_max_v": 1400.0, "plate_peak_max_a": 0.4,
              "plate_transient_max_a": 2.2, "dc_output_max_a": 0.125, "ac_plate_max_v": 350.0}
+RATING = {"type": "5Y3GT", "input": "choke", "ac_v": 500.0}
 FIVE = {"type": "5Y3GT", "function": "full-wave rectifier", "base": "octal", "heating": "filament", "heater_v": 5.0,
         "heater_a": 2.0}
 
@@ -26,6 +28,8 @@ CASES = {
     "source-unknown": ({"tubes": [TUBE | {"source_id": "bok"}]}, ("tubes", 2, "source_id"), {"tubes": [TUBE]}),
     "type-unknown": ({"tubes": [TUBE], "sections": [SECTION | {"type": "6BQ"}]}, ("sections", 2, "type"),
                      {"tubes": [TUBE], "sections": [SECTION]}),
+    "link-unknown": ({"tubes": [FIVE], "rectifier_ratings": [RATING]}, ("rectifier_ratings", 2, "type"),
+                     {"tubes": [FIVE], "rectifiers": [RECTIFIER], "rectifier_ratings": [RATING]}),
     "name-taken": ({"tubes": [TUBE, TUBE | {"type": "7189"}], "designations": [
         {"designation": "6BQ5", "type": "7189"}]}, ("designations", 2, "designation"),
         {"tubes": [TUBE], "designations": [{"designation": "EL84", "type": "6BQ5"}]}),
@@ -46,11 +50,12 @@ CASES = {
                                                       {"designation": "EL84", "type": "6BQ5", "locator": "page 2"}]}),
     "own-substitute": ({"tubes": [TUBE], "substitutes": [{"type": "6BQ5", "substitute": "6-BQ5"}]},
                        ("substitutes", 2, "substitute"),
-                       {"tubes": [TUBE], "substitutes": [{"type": "6BQ5", "substitute": "7189"}]}),
-    "substitute-contradiction": ({"substitutes": [
+                       {"tubes": [TUBE, OTHER], "substitutes": [{"type": "6BQ5", "substitute": "7189"}]}),
+    "substitute-contradiction": ({"tubes": [TUBE, OTHER], "substitutes": [
         {"type": "6BQ5", "substitute": "7189", "relation": "drop-in"},
         {"type": "6BQ5", "substitute": "7189", "relation": "not a substitute", "locator": "page 2"}]}, ("substitutes", 3, "relation"),
-        {"substitutes": [{"type": "6BQ5", "substitute": "7189", "relation": "drop-in"},
+        {"tubes": [TUBE, OTHER],
+         "substitutes": [{"type": "6BQ5", "substitute": "7189", "relation": "drop-in"},
                          {"type": "7189", "substitute": "6BQ5", "relation": "not a substitute"}]}),
     "pin-unreadable": ({"basings": [{"basing": "9A", "pins": "1-p 2:g"}]}, ("basings", 2, "pins"),
                        {"basings": [{"basing": "9A", "pins": TRIODE}]}),
@@ -180,9 +185,9 @@ CASES = {
         {"type": "5Y3GT", "input": "choke", "ac_v": 500.0, "dc_a": 1.25}]}, ("rectifier_ratings", 2, "dc_a"),
         {"tubes": [FIVE], "rectifiers": [RECTIFIER], "rectifier_ratings": [
             {"type": "5Y3GT", "input": "choke", "ac_v": 500.0, "dc_a": 0.125}]}),
-    "dc-volts": ({"tubes": [FIVE], "rectifier_operation": [
+    "dc-volts": ({"tubes": [FIVE], "rectifiers": [RECTIFIER], "rectifier_operation": [
         {"type": "5Y3GT", "circuit": "full-wave", "ac_v": 350.0, "dc_a": 0.1, "dc_v": 510.0}]}, ("rectifier_operation", 2, "dc_v"),
-        {"tubes": [FIVE], "rectifier_operation": [
+        {"tubes": [FIVE], "rectifiers": [RECTIFIER], "rectifier_operation": [
             {"type": "5Y3GT", "circuit": "full-wave", "ac_v": 350.0, "dc_a": 0.1, "dc_v": 360.0},
             {"type": "5Y3GT", "circuit": "doubler", "ac_v": 117.0, "dc_a": 0.1, "dc_v": 280.0}]}),
 }

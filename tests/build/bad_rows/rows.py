@@ -141,7 +141,7 @@ RECORDS = [
         [("designation_exceptions", 2, "rule", "retma-heter")]),
     Case("waiver-unused", "nothing to waive", {"designation_exceptions": [WAIVER]},
          [("designation_exceptions", 2, "rule", "retma-heater")]),
-    Case("source-unknown", "the source's own row is missing", {"sources": SOURCES.replace("book", "bok")},
+    Case("source-unknown", "the source's own row is missing", {"sources": SOURCES.replace("\nbook,", "\nbok,")},
          [("tubes", 2, "source_id", "book")]),
 ]
 
