@@ -47,6 +47,7 @@ def check(
                                                 help="Write the findings of many units, as .csv or .parquet.")] = None,
     partition: Annotated[bool, typer.Option("--partition", help="Write a folder of Parquet, by verdict.")] = False,
     force: Annotated[bool, typer.Option("--force", help="Write over what is there.")] = False,
+    all_: Annotated[bool, typer.Option("--all", help="List what passed and what is recalled too.")] = False,
     format: FormatOption = "text",
     catalogue: CatalogueOption = None,
 ) -> None:
@@ -67,7 +68,7 @@ def check(
     from pipeline.bench.replacements import replacements
     from pipeline.output.report import print_check
 
-    print_check(checked, replacements(checked, known), format)
+    print_check(checked, replacements(checked, known), format, all_)
     raise typer.Exit(checked.status)
 
 

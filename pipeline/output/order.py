@@ -6,9 +6,9 @@ from typing import Any
 from pipeline.bench.order import Blocked, Line, Order
 from pipeline.bench.parts import shown_value
 from pipeline.output.page import CAUTIONS, clean, paint, wrapped
+from pipeline.output.quantities import named
 from pipeline.output.safe import defused, markdown, plain
 from pipeline.output.tables import as_csv, as_json
-from pipeline.output.text import named
 from pipeline.output.workbook import Sheet, workbook
 
 FORMATS = ("text", "csv", "json", "md", "xlsx")

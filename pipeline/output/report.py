@@ -7,14 +7,17 @@ from pipeline.output.text import report
 COLUMNS = ["check", "subject", "verdict", "figure", "limit", "sense", "unit", "evidence", "why", "do", "sources"]
 
 
-def print_check(checked: Checked, replacements: list, format: str) -> None:
-    """Print findings, nodes and replacements as text or JSON, or the findings as CSV."""
+def print_check(checked: Checked, replacements: list, format: str, everything: bool = False) -> None:
+    """Print findings, nodes and replacements as text or JSON, or the findings as CSV.
+
+    With `everything` the text lists what passed and what is recalled, instead of counting it.
+    """
     if format == "json":
         print(as_json(as_dict(checked, replacements)), end="")
     elif format == "csv":
         print(as_csv([f.as_dict() for f in checked.findings], COLUMNS), end="")
     else:
-        print(report(checked, replacements), end="")
+        print(report(checked, replacements, everything), end="")
 
 
 def as_dict(checked: Checked, replacements: list) -> dict:

@@ -1,37 +1,45 @@
-"""Findings as a person reads them at the bench: what must stop first, what passed last, the cautions at the foot."""
+"""Findings as a person reads them at the bench: what must stop first, what passed in counts, the tally at the end."""
 
-from collections.abc import Iterable
+from collections import Counter
+from collections.abc import Iterable, Sequence
 
 from pipeline.catalogue import Figure
 from pipeline.checks.check import Checked
 from pipeline.checks.findings import Finding
-from pipeline.checks.parts import not_judged
-from pipeline.output.page import CAUTIONS, clean, paint, short, table, wrapped
+from pipeline.output.operating import operating
+from pipeline.output.page import CAUTIONS, paint, short, table, wrapped
+from pipeline.output.quantities import named, numbers, value
+from pipeline.output.unjudged import rows as unjudged_rows
+from pipeline.output.unjudged import unjudged
 
 _HEADINGS = {"stop": "STOP", "unknown": "NOT KNOWN", "caution": "CAUTION"}
+_TALLY = {"stop": "to stop for", "unknown": "not known", "caution": "to be careful about", "pass": "passed"}
+MOST_NAMED = 2
+"""Weak figures that are named under a finding; of the others only the count is given."""
 
 
-def report(checked: Checked, replacements: Iterable) -> str:
-    """The whole report of `check`."""
+def report(checked: Checked, replacements: Iterable, everything: bool = False) -> str:
+    """The whole report of `check`; with `everything` what passed and what is recalled is listed, else counted."""
     unit, mains = checked.unit, checked.mains
-    head = f"{clean(unit.name)}: {mains.today_v:g} V {mains.hertz:g} Hz today, up to {mains.high_v:g} V"
-    blocks = [paint(wrapped(head), "head") + "\n" + _summary(checked.findings)]
+    head = paint(wrapped(unit.name), "head")
+    blocks = [f"{head}\n{mains.today_v:g} V {mains.hertz:g} Hz today, up to {mains.high_v:g} V"]
     for verdict in ("stop", "unknown", "caution"):
         found = [f for f in checked.findings if f.verdict == verdict]
         if found:
             blocks.append(paint(_HEADINGS[verdict], verdict) + "\n" + "\n".join(_joined(found)))
     passed = [f for f in checked.findings if f.verdict == "pass"]
-    if passed:
-        blocks.append(paint("PASSED", "pass") + "\n" + _passed(passed))
-    blocks += [b for b in (_nodes(checked), _replacements(list(replacements)), _unjudged(checked),
-                           _recalled(checked.recalled)) if b]
-    return "\n\n".join([*blocks, wrapped(CAUTIONS)]) + "\n"
+    blocks += [b for b in (_passed(passed, everything), _nodes(checked), operating(checked, everything),
+                           _replacements(list(replacements), everything), unjudged(checked, everything),
+                           _recalled(checked.recalled, everything)) if b]
+    beside = len(unjudged_rows(checked))
+    last = tally(checked.findings) + (f", {_count(beside, 'part')} not judged" if beside else "")
+    return "\n\n".join([*blocks, wrapped(CAUTIONS), paint(wrapped(last), "head")]) + "\n"
 
 
-def _summary(findings: list[Finding]) -> str:
-    counts = {v: sum(f.verdict == v for f in findings) for v in ("stop", "unknown", "caution", "pass")}
-    words = {"stop": "to stop for", "unknown": "not known", "caution": "to be careful about", "pass": "passed"}
-    return ", ".join(f"{n} {words[v]}" for v, n in counts.items() if n) or "nothing to check"
+def tally(findings: Sequence[Finding]) -> str:
+    """How many findings of each verdict, in words: `4 to stop for, 19 passed`."""
+    counts = Counter(f.verdict for f in findings)
+    return ", ".join(f"{counts[v]} {words}" for v, words in _TALLY.items() if counts[v]) or "nothing to check"
 
 
 def _joined(found: list[Finding]) -> list[str]:
@@ -43,35 +51,50 @@ def _joined(found: list[Finding]) -> list[str]:
 
 
 def _paragraph(group: list[Finding]) -> str:
-    lines = [wrapped(clean(f.why) + (_grade(f) if f is group[-1] else ""), 8, f"  {f.subject:<5} ") for f in group]
+    """What is wrong, then what it rests on, then what to do; advice for several parts names them."""
+    lines = []
+    for f in group:
+        lines.append(wrapped(f.why, 8, f"  {short(f.subject, 20):<5} "))
+        if weak := _rests_on(f):
+            lines.append(paint(wrapped(weak, 8, " " * 8), "quiet"))
     if group[0].do:
-        lines.append(wrapped("→ " + clean(group[0].do), 10, " " * 8))
+        whom = f"{', '.join(f.subject for f in group)}: " if len(group) > 1 else ""
+        lines.append(wrapped(whom + group[0].do, 10, " " * 8 + "→ "))
     return "\n".join(lines)
 
 
-def _grade(finding: Finding) -> str:
-    words = {"recalled": "rests on a recalled figure", "practice": "rests on trade practice"}
-    grade = finding.evidence
-    return f" ({words[grade]})" if grade in words and finding.rests_on else ""
-
-
-def _passed(findings: list[Finding]) -> str:
-    rows = [(f.subject, f.check.replace("-", " "), _against(f), pass_words(f)) for f in findings]
-    return table(rows)
-
-
-def pass_words(finding: Finding) -> str:
-    """`pass`, and what weak figure it rests on."""
-    return {"recalled": "pass, on a recalled rating", "practice": "pass, by trade practice",
-            "quoted": "pass, on a quoted rating"}.get(finding.evidence, "pass")
-
-
-def _against(finding: Finding) -> str:
-    if finding.figure is None or finding.limit is None:
+def _rests_on(finding: Finding) -> str:
+    """The weak figures a finding rests on, the first of them by name; nothing where all were read in a document."""
+    if finding.evidence == "practice":
+        return "Rests on trade practice."
+    weak = list(dict.fromkeys(f"{named(f)} {value(f)}".rstrip() for f in finding.rests_on if f.evidence == "recalled"))
+    if not weak:
         return ""
-    if finding.unit == "ohm":
-        return f"{finding.figure:.4g}, at least {finding.limit:.4g} ohm"
-    return f"{finding.figure:.4g} of {finding.limit:.4g} {finding.unit}"
+    more = f" and {len(weak) - MOST_NAMED} more" if len(weak) > MOST_NAMED else ""
+    what = "a recalled figure" if len(weak) == 1 else "recalled figures"
+    return f"Rests on {what}: {', '.join(weak[:MOST_NAMED])}{more}."
+
+
+def _passed(findings: list[Finding], everything: bool) -> str:
+    if not findings:
+        return ""
+    if everything:
+        rows = [(f.subject, f.check.replace("-", " "), numbers(f), _grade(f)) for f in findings]
+        return paint("PASSED", "pass") + "\n" + table(rows)
+    grades = Counter(map(_grade, findings))
+    how = "; ".join(f"{count} pass{', ' if words else ''}{words}" for words, count in grades.most_common())
+    return paint("PASSED", "pass") + "\n" + wrapped(f"{_count(len(findings), 'check')}: {how} (--all lists them)", 2,
+                                                    "  ")
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"
+
+
+def _grade(finding: Finding) -> str:
+    """What weak figure a pass rests on; nothing where all were read in a document or measured."""
+    return {"recalled": "on a recalled rating", "practice": "by trade practice",
+            "quoted": "on a quoted rating"}.get(finding.evidence, "")
 
 
 def _nodes(checked: Checked) -> str:
@@ -97,44 +120,33 @@ def _ripple(volts: float | None) -> str:
     return f"{volts:.2g} V p-p" if volts >= 0.1 else f"{volts * 1000:.2g} mV p-p"
 
 
-def _replacements(lines: list) -> str:
+def _replacements(lines: list, everything: bool) -> str:
+    """The new parts as a table; under it what cannot be bought yet, or with `everything` the reasons of each."""
     if not lines:
         return ""
-    rows = [("part", "marked", "buy", "")]
+    rows = [("part", "marked", "buy")]
     for line in lines:
-        rows.append((line.ref, short(line.marking), line.buy, f"{line.quantity} {line.arrangement}" if line.quantity > 1
-                     else ""))
-    unsure = [wrapped(f"{x.ref}: {clean(x.why)}", 8, "  ") for x in lines if x.verdict != "pass" or x.quantity > 1]
-    return "\n".join([paint("NEW PARTS", "head"), table(rows), *unsure])
+        several = line.quantity > 1
+        rows.append((line.ref, "" if " " in line.ref else short(line.marking),
+                     (f"{line.quantity} × " if several else "") + line.buy
+                     + (f", {line.arrangement}" if several and line.arrangement else "")))
+    said = [x for x in lines if x.verdict != "pass" or (everything and x.why)]
+    whys = [wrapped(f"{x.ref}: {x.why if everything else x.why.partition(' Replaced because:')[0]}", 8, "  ")
+            for x in said]
+    more = [] if everything else [wrapped("`tubewright order` writes them as one list, with the reasons.", 2, "  ")]
+    return "\n".join([paint("NEW PARTS", "head"), table(rows), *whys, *more])
 
 
-def _unjudged(checked: Checked) -> str:
-    parts = not_judged(checked.unit)
-    return wrapped("Not looked at: " + ", ".join(f"{p.ref} ({short(p.marking)})" for p in parts) + ".") if parts else ""
-
-
-def _recalled(figures: list[Figure]) -> str:
+def _recalled(figures: list[Figure], everything: bool) -> str:
+    """The recalled figures the verdicts rest on, or how many there are and of what."""
     if not figures:
         return ""
-    lines = [wrapped(f"{named(f)}: {f.value:g} {f.unit or ''}".rstrip() if isinstance(f.value, float)
-                     else f"{named(f)}: {f.value}", 4, "  ") for f in figures]
-    head = "RECALLED FIGURES THESE VERDICTS REST ON (look them up; `tubewright confirm TYPE` takes what you read)"
-    return "\n".join([paint(head, "head"), *lines])
-
-
-_WORDS = {
-    "heater_v": "heater volts", "heater_a": "heater current", "piv_max_v": "peak inverse volts",
-    "plate_peak_max_a": "peak plate current", "drop_v": "drop", "drop_at_a": "plate current at that drop",
-    "input_capacitor_max_uf": "largest first capacitor", "dc_a": "DC output", "plate_a": "plate current",
-    "screen_a": "screen current", "plate_dissipation_max_w": "plate dissipation", "high_v": "upper mains limit",
-    "heater_cathode_negative_max_v": "heater-cathode volts, heater negative",
-    "heater_cathode_positive_max_v": "heater-cathode volts, heater positive", "dc_output_max_a": "DC output",
-    "ac_plate_max_v": "AC plate volts", "supply_ohm": "plate-supply impedance",
-    "ripple_a": "rated ripple current",
-    "supply_ohm_min": "plate-supply impedance", "plate_transient_max_a": "switch-on peak"}
-
-
-def named(figure: Figure) -> str:
-    """A figure in words: `5U4GB (capacitor, 450): DC output`."""
-    type_, *rest = figure.subject.split("/") if figure.quantity in _WORDS else [figure.subject]
-    return f"{type_}{' (' + ', '.join(rest) + ')' if rest else ''} {_WORDS.get(figure.quantity, figure.quantity)}"
+    head = paint("RECALLED", "head")
+    if everything:
+        lines = [wrapped(f"{named(f)}: {value(f)}", 4, "  ") for f in figures]
+        return "\n".join([head, wrapped("Figures from memory these verdicts rest on: look them up, `tubewright confirm "
+                                        "TYPE` takes what you read.", 2, "  "), *lines])
+    counts = Counter(f.subject.partition("/")[0] for f in figures)
+    of = ", ".join(f"{name} ({count})" for name, count in counts.most_common())
+    return head + "\n" + wrapped(f"{_count(len(figures), 'figure')} from memory, of {of}: --all lists them, "
+                                 "`tubewright confirm TYPE` takes what you read.", 2, "  ")

@@ -211,11 +211,12 @@ def test_a_pass_on_a_recalled_figure_says_so(catalogue):
     for finding in checked.findings:
         if any(f.evidence == "recalled" for f in finding.rests_on):
             assert finding.as_dict()["evidence"] == "recalled"
-    done = subprocess.run([sys.executable, "-c", "from pipeline.cli import main; main()", "check",
-                           "data_raw/units/hall-amplifier"], cwd=ROOT, capture_output=True, text=True, check=False)
-    assert "pass, on a recalled rating" in done.stdout
-    assert "RECALLED FIGURES" in done.stdout and "5U4GB peak inverse volts" in done.stdout
-    assert "lethal voltage" in done.stdout
+    command = [sys.executable, "-c", "from pipeline.cli import main; main()", "check", "data_raw/units/hall-amplifier"]
+    folded, whole = (subprocess.run(command + more, cwd=ROOT, capture_output=True, text=True, check=False).stdout
+                     for more in ([], ["--all"]))
+    assert "pass, on a recalled rating" in folded and "figures from memory, of 5U4GB" in folded
+    assert "5U4GB peak inverse volts: 1550 V" in whole and "5U4GB peak inverse volts" not in folded
+    assert "lethal voltage" in folded and folded.splitlines()[-1] == "4 to stop for, 3 to be careful about, 19 passed"
 
 
 def test_json_contract():

@@ -20,6 +20,7 @@ from pipeline.bench.replacements import advise
 from pipeline.checks.check import check
 from pipeline.checks.parts import not_judged
 from pipeline.output.page import CAUTIONS
+from pipeline.output.quantities import named, numbers
 from pipeline.output.render import style
 from pipeline.output.safe import clean, given, html
 from pipeline.output.sheet import SheetError, files, sheet, write_sheet
@@ -27,8 +28,6 @@ from pipeline.output.sheet.expected import expected
 from pipeline.output.sheet.markup import el
 from pipeline.output.sheet.page import css_text
 from pipeline.output.sheet.supply import largest_uf, waves_of
-from pipeline.output.sheet.words import pair
-from pipeline.output.text import named
 from pipeline.unit import load
 
 DEMO = ("hall-amplifier", "record-player", "table-radio")
@@ -253,7 +252,7 @@ def test_every_finding_stands_with_its_numbers_and_advice(name, page_of):
     for f in checked.findings:
         if f.verdict != "pass":
             said = page.text(f"article.finding {f.verdict}")
-            assert f.do.replace("`", "") in said and pair(f.figure, f.limit, f.unit) in said
+            assert f.do.replace("`", "") in said and numbers(f) in said
             assert name == "hostile" or f.subject in said and f.why.replace("`", "") in said
     passed = page.text("table.passed")
     assert all(f.check.replace("-", " ") in passed for f in checked.findings if f.verdict == "pass")
@@ -438,16 +437,6 @@ def test_print_is_always_light_and_text_colours_are_named():
     used = set(re.findall(r"(?<![-\w])color: ([^;]+);", css.partition("@page")[0]))
     assert used <= {"var(--ink)", "var(--quiet)", "var(--accent)", "inherit"}
     assert not re.search(r"background(-color)?: var\(--(ink|accent)\)", css), "no verdict hangs on a printed ground"
-
-
-# Numbers in words
-
-@pytest.mark.parametrize("figure, limit, unit, words", [
-    (571.14, 495.0, "V", "571 V, limit 495 V"), (0.000795, 0.0005, "A", "0.795 mA, limit 0.5 mA"),
-    (3.45, 3.0, "A", "3.45 A, limit 3 A"), (6.9312, 6.93, "V", "6.931 V, limit 6.93 V"),
-    (None, 60.0, "V", "not known, limit 60 V"), (None, None, None, "")])
-def test_the_two_numbers(figure, limit, unit, words):
-    assert pair(figure, limit, unit) == words
 
 
 # Files and the command

@@ -279,9 +279,10 @@ def test_unknown_base_gives_a_list_and_no_pins_gives_nothing():
 def test_functions_and_volts_stand_on_the_pin_side():
     svg = base_drawing("6SN7GT", "octal", TWIN, volts={"2": 248.0, "5": 251.4, "3": 8.25})
     at = {t.text: (float(t.get("x")), t.get("text-anchor")) for t in texts(svg)}
-    assert at["2 plate"][1] == "end" and at["1 plate"][1] == "start"  # pin 2 is on the left, pin 5 on the right
-    assert at["248 V"] == at["2 plate"] and at["251 V"] == at["1 plate"] and "8.2 V" in at
-    assert "Pin 5: 1 plate, 251 V." in svg and "Pins clockwise" not in svg
+    # pin 2 is on the left, pin 5 on the right
+    assert at["248 V"] == at["section 2"] and at["248 V"][1] == "end"
+    assert at["251 V"] == at["section 1"] and at["251 V"][1] == "start" and "8.2 V" in at
+    assert "Pin 5: plate, section 1, 251 V." in svg and "Pins clockwise" not in svg
 
 
 def test_pins_not_in_the_map_and_pins_the_base_has_not():
@@ -302,11 +303,12 @@ def test_weak_evidence_of_one_pin_is_enough():
 
 
 @pytest.mark.parametrize("tokens, words", [
-    ("1:t2_p 9:h_ct 4:h", ["2 plate", "heater", "heater centre tap"]),
+    ("1:t2_p 9:h_ct 4:h", ["plate, section 2", "heater", "heater centre tap"]),
     ("1:h_g2+h_g4 3:k+h_g5 6:h_p 8:t_p", ["heptode grids 2 + 4", "cathode + heptode grid 5", "heptode plate",
                                            "triode plate"]),
     ("4:t_g+h_g3 5:h_g2+h_g4", ["triode grid + hexode grid 3", "hexode grids 2 + 4"]),
-    ("2:p_k+p_g3 3:p_g1", ["pentode cathode + grid 3", "pentode grid 1"]),
+    ("2:p_k+p_g3 3:p_g1 4:p_g2", ["pentode cathode + suppressor", "pentode control grid", "pentode screen"]),
+    ("4:t1_k+t1_g 5:t2_g", ["cathode + grid, section 1", "grid, section 2"]),
     ("1:t_g 2:t2_p 5:d2_p 6:d1_p 8:k+bp", ["triode grid", "triode 2 plate", "diode 2 plate", "diode 1 plate",
                                            "cathode + beam plates"]),
     ("1:g3+g5 2:nc 3:ic 4:f_ct+g3 5:target cap:g1", ["grids 3 + 5", "no connection", "internal, leave free",
@@ -314,6 +316,12 @@ def test_weak_evidence_of_one_pin_is_enough():
 ])
 def test_electrodes_in_words(tokens, words):
     assert [w.words for w in pin_words(pins(tokens))] == words
+
+
+def test_grids_that_do_other_work_keep_their_numbers():
+    # 46: a power triode with two grids, the second joined to the plate in class A and to the first in class B
+    # (Langford-Smith, Radiotron Designer's Handbook: recalled)
+    assert [w.words for w in pin_words([row | {"type": "46"} for row in pins("3:g1 4:g2")])] == ["grid 1", "grid 2"]
 
 
 @pytest.mark.parametrize("name", BASES)
@@ -327,8 +335,8 @@ def test_base_as_text(name):
 
 def test_base_as_text_reads_like_the_figure():
     rows = base_text("octal", TWIN)
-    assert rows[1].split() == ["1", "grid", "───────", "(4)", "(5)", "───────", "1", "plate"]
-    assert rows[9].split() == ["2", "grid", "───────", "(1)", "(8)", "───────", "heater"]
+    assert rows[1].split() == ["grid,", "section", "1", "───────", "(4)", "(5)", "───────", "plate,", "section", "1"]
+    assert rows[9].split() == ["grid,", "section", "2", "───────", "(1)", "(8)", "───────", "heater"]
     assert "cap: hexode grid 1" in "\n".join(base_text("octal", pins("1:nc cap:h_g1")))
 
 

@@ -2,8 +2,9 @@
 
 from pipeline.checks.check import Checked
 from pipeline.checks.findings import Finding
+from pipeline.output.quantities import numbers
 from pipeline.output.sheet.markup import Markup, el, halves, note, own, prose, section
-from pipeline.output.sheet.words import DAGGER, evidence, pair, sentence, short_grade
+from pipeline.output.sheet.words import DAGGER, evidence, sentence, short_grade
 from pipeline.unit import Unit
 
 GRAVE = ("stop", "unknown", "caution")
@@ -50,14 +51,14 @@ def _group(group: list[Finding], unit: Unit) -> Markup:
 
 
 def _one(finding: Finding, unit: Unit) -> Markup:
-    numbers = pair(finding.figure, finding.limit, finding.unit)
-    small = el("p", el("span", numbers, class_="numbers") if numbers else None, " · " if numbers else None,
+    said = numbers(finding)
+    small = el("p", el("span", said, class_="numbers") if said else None, " · " if said else None,
                evidence(finding.rests_on), class_="basis")
     return el("div", el("p", own(finding.subject), class_="ref"),
               el("div", el("p", prose(sentence(finding.why, unit, finding.subject))), small), class_="one")
 
 
 def _passed(found: list[Finding]) -> Markup:
-    rows = [(own(f.subject), f.check.replace("-", " "), pair(f.figure, f.limit, f.unit) or "by kind",
+    rows = [(own(f.subject), f.check.replace("-", " "), numbers(f) or "by kind",
              el("span", short_grade(f.rests_on), class_="n")) for f in found]
     return halves("Passed", ("Part", "Check", "Figure and limit", "Rests on"), rows, "passed")

@@ -8,9 +8,9 @@ from pipeline.bench.bringup import BringUp
 from pipeline.bench.replacements import Advice
 from pipeline.catalogue import EVIDENCE, Catalogue, Figure
 from pipeline.checks.check import Checked
+from pipeline.output.quantities import named, value
 from pipeline.output.sheet.markup import Markup, blank, el, note, section, table, tick
-from pipeline.output.sheet.words import GRADES, value
-from pipeline.output.text import named
+from pipeline.output.sheet.words import GRADES
 
 Sources = Mapping[str, Mapping[str, Any]]
 

@@ -4,10 +4,10 @@ from collections.abc import Iterable
 
 from pipeline.catalogue import Figure
 from pipeline.checks.findings import weakest
+from pipeline.output.quantities import named, value
 from pipeline.output.safe import MOST_GIVEN, Markup, given
 from pipeline.output.sheet.markup import el
 from pipeline.output.svg.axes import plain
-from pipeline.output.text import named
 from pipeline.unit import Part, Unit
 
 DAGGER = "†"
@@ -19,30 +19,6 @@ GRADES = {
 _SHORT = {"measured": "your own figures", "published": "published figures", "quoted": "quoted figures",
           "practice": "trade practice"}
 MOST_NAMED = 3
-SMALL_A = 0.1
-"""Amperes below this are written as milliamperes."""
-
-
-def value(figure: Figure) -> str:
-    """A figure's value with its unit."""
-    number = f"{figure.value:g}" if isinstance(figure.value, int | float) else str(figure.value)
-    return f"{number} {figure.unit if figure.unit != '1' else ''}".strip() if figure.unit else number
-
-
-def pair(figure: float | None, limit: float | None, unit: str | None) -> str:
-    """The two numbers of a finding, in one unit: `571 V, limit 495 V`."""
-    if figure is None and limit is None:
-        return ""
-    scale, name = 1.0, unit or ""
-    if unit == "A" and max(figure or 0.0, limit or 0.0) < SMALL_A:
-        scale, name = 1e3, "mA"
-    digits = 3 if figure is None or limit is None or _number(figure * scale, 3) != _number(limit * scale, 3) else 4
-    shown = ["not known" if x is None else f"{_number(x * scale, digits)} {name}".rstrip() for x in (figure, limit)]
-    return f"{shown[0]}, limit {shown[1]}"
-
-
-def _number(number: float, digits: int) -> str:
-    return f"{number:.0f}" if abs(number) >= 10**digits else plain(number, digits)
 
 
 def volts(value_v: float | None) -> str:

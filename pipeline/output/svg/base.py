@@ -190,8 +190,6 @@ def _cap(cap: PinWords, volts: str | None, cy: float) -> str:
 def _notes(base: Base, strange: list[PinWords], by_pin: Mapping[str, PinWords], numbers: list[str]) -> list[str]:
     looks = {by_pin[n].look if n in by_pin else "absent" for n in numbers}
     legend = [say for look, say in (("plate", "thick ring: plate"), ("heater", "double ring: heater")) if look in looks]
-    if any(by_pin[n].words[:2] in ("1 ", "2 ", "3 ") for n in numbers if n in by_pin):
-        legend.append("number in front: section")
     if "absent" in looks:
         legend.append("dashed without a word: unused or no pin")
     said = [base.note] if base.note else []

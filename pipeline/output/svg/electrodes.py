@@ -1,7 +1,8 @@
 """What a pin does, in words: `t_g+h_g3` is `triode grid + hexode grid 3`."""
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
+from itertools import groupby
 from typing import NamedTuple
 
 WORDS = {"h": "heater", "f": "filament", "p": "plate", "a": "plate", "k": "cathode", "g": "grid",
@@ -9,6 +10,11 @@ WORDS = {"h": "heater", "f": "filament", "p": "plate", "a": "plate", "k": "catho
          "bp": "beam plates",
          "shell": "shell", "tap": "heater tap", "ct": "heater centre tap"}
 _TAPS = {"f_ct", "h_ct"}
+_GRIDS = {"g1": "control grid", "g2": "screen", "g3": "suppressor"}
+"""What the numbered grids of tetrodes and pentodes are called; those of hexodes and up keep their numbers."""
+_MANY_GRIDS = frozenset(("g4", "g5", "g6"))
+_OTHER_WORK = frozenset(("46", "49", "52", "3BN6", "6BN6", "12BN6"))
+"""Types with two or three grids of other work: power triodes with two control grids, gated-beam tubes (recalled)."""
 _FAMILIES = {"t": "triode", "p": "pentode", "d": "diode", "o": "oscillator", "h": "hexode"}
 _PIECE = re.compile(r"^(?:(t\d?|p\d?|h\d?|d\d?|o)_)?(.+)$")
 _NUMBERED = re.compile(r"^([a-z]+)(\d+)$")
@@ -39,15 +45,24 @@ def pin_words(pins: Iterable[Mapping[str, object]]) -> list[PinWords]:
 
     Notes
     -----
-    Sections that only a number tells apart are called by it (`1 plate`, `2 grid`: the number in front is the section,
-    the one behind is the grid's). Section `h` is a heptode where it has a grid 5 in the map, else a hexode.
+    Sections that only a number tells apart are called by it (`plate, section 1`). Section `h` is a heptode where it
+    has a grid 5 in the map, else a hexode. Grids of tetrodes and pentodes have their names, not their numbers.
     """
     pieces: dict[str, list[list[Piece]]] = {}
+    types = set()
     for row in pins:
         pieces.setdefault(str(row["pin"]).strip(), []).append(_split(row))
-    names = _section_names([p for many in pieces.values() for one in many for p in one])
-    return [PinWords(pin, " / ".join(dict.fromkeys(_say(one, names) for one in pieces[pin])), _look(pieces[pin]))
+        types.add(row.get("type"))
+    every = [p for many in pieces.values() for one in many for p in one]
+    named = () if types & _OTHER_WORK else _plain_sections(every)
+    names = _section_names(every)
+    return [PinWords(pin, " / ".join(dict.fromkeys(_say(one, names, named) for one in pieces[pin])), _look(pieces[pin]))
             for pin in sorted(pieces, key=_order)]
+
+
+def _plain_sections(pieces: list[Piece]) -> set[str]:
+    """Sections with three grids at most, whose grids go by name."""
+    return {p.section for p in pieces} - {p.section for p in pieces if p.electrode in _MANY_GRIDS or p.section == "h"}
 
 
 def _order(pin: str) -> tuple[int, int, str]:
@@ -76,23 +91,35 @@ def _section_names(pieces: list[Piece]) -> dict[str, str]:
         family = section.rstrip("0123456789")
         number = section[len(family):]
         word = "heptode" if family == "h" and heptode else _FAMILIES.get(family, family)
-        names[section] = number if number and len(families) == 1 else f"{word} {number}".strip()
+        names[section] = f", section {number}" if number and len(families) == 1 else f"{word} {number}".strip()
     return names
 
 
-def _say(pieces: list[Piece], names: dict[str, str]) -> str:
+def _say(pieces: list[Piece], names: dict[str, str], named: Collection[str]) -> str:
+    """The electrodes of one pin, those of one section together, with the section's name once."""
+    said = []
+    for section, group in groupby(pieces, key=lambda piece: piece.section):
+        electrodes = [p.electrode for p in group]
+        words = " + ".join(_GRIDS.get(e) or electrode_word(e) for e in electrodes) if section in named else \
+            _numbered(electrodes)
+        name = names.get(section, "")
+        said.append(words + name if name.startswith(",") else f"{name} {words}".strip())
+    return " + ".join(said) or "not stated"
+
+
+def _numbered(electrodes: list[str]) -> str:
+    """Electrodes of a section of many grids: `grids 2 + 4`, `cathode + grid 5`."""
     said: list[str] = []
-    section = grids = None
-    for piece in pieces:
-        numbered = _NUMBERED.match(piece.electrode)
+    grids = None
+    for electrode in electrodes:
+        numbered = _NUMBERED.match(electrode)
         grid = numbered[2] if numbered and numbered[1] == "g" else None
-        if said and grid and grids and piece.section == section:
+        if grid and grids:
             said[-1] = said[-1].replace("grid ", "grids ") + f" + {grid}"
         else:
-            prefix = names.get(piece.section, "") if piece.section != section else ""
-            said.append(f"{prefix} {electrode_word(piece.electrode)}".strip())
-        section, grids = piece.section, grid
-    return " + ".join(said) or "not stated"
+            said.append(electrode_word(electrode))
+        grids = grid
+    return " + ".join(said)
 
 
 def electrode_word(electrode: str) -> str:
