@@ -225,3 +225,16 @@ def hot_switching(circuit, v_rms, frequency_hz, source_ohm, reservoir_f, *, perv
     step = min(source_ohm * reservoir_f / 50, 1 / frequency_hz / 2000)
     lines += f"Rout out 0 1e9\n.tran {step:.9g} {2 / frequency_hz:.9g} 0 {step:.9g} UIC\n"
     return run(f"* switching\n{lines}", [f"i(v{name})" for name in diodes])[1].max()
+
+
+def operating_point(netlist: str, vectors: list[str], timeout_s: float = 60.0) -> np.ndarray | None:
+    """The vectors at the DC operating point; None where ngspice finds none."""
+    with tempfile.TemporaryDirectory() as folder:
+        deck = Path(folder, "deck.cir")
+        shown = "".join(f"print {vector}\n" for vector in vectors)
+        options = ".options reltol=1e-7 abstol=1e-13 vntol=1e-8 itl1=500 gmin=1e-12\n"
+        deck.write_text(f"* point\n{netlist}{options}.control\nset numdgt=12\nop\n{shown}quit\n.endc\n.end\n")
+        done = subprocess.run(["ngspice", "-b", str(deck)], capture_output=True, text=True, timeout=timeout_s)
+    found = dict(re.findall(r"^(\S+) = (\S+)$", done.stdout, re.M))
+    wanted = [found.get(vector.lower()) for vector in vectors]
+    return None if None in wanted else np.array(wanted, float)
