@@ -64,17 +64,17 @@ _SAID = {"unexpected end of data": "a quotation mark is opened and never closed"
 """How the messages of Python's reader begin, and what they mean to a person."""
 
 
-def records(text: str, *, lines_in_cells: bool = False) -> list[tuple[int, list[str]]]:
+def records(text: str, *, lines_in_cells: bool = False, delimiter: str = ",") -> list[tuple[int, list[str]]]:
     """CSV records with the line each starts on.
 
     Raises BadRecord for what would swallow rows: a quotation mark that is not closed, or (but for `lines_in_cells`)
     closed so late that a cell holds whole lines with commas; for text behind a closing mark, and a cell too large.
     """
-    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
+    reader = csv.reader(io.StringIO(text, newline=""), strict=True, delimiter=delimiter)
     found, line = [], 1
     try:
         for cells in reader:
-            if reader.line_num > line and not lines_in_cells and any(map(_holds_rows, cells)):
+            if reader.line_num > line and not lines_in_cells and any(_holds_rows(cell, delimiter) for cell in cells):
                 raise BadRecord(line, "a quoted cell runs over several lines and holds what looks like rows")
             if any(len(cell) > _LONGEST_CELL for cell in cells):  # whatever limit another library has set for all
                 raise BadRecord(line, _SAID["field larger"])
@@ -83,13 +83,13 @@ def records(text: str, *, lines_in_cells: bool = False) -> list[tuple[int, list[
     except BadRecord:
         raise
     except csv.Error as error:
-        said = str(error)
+        said = str(error).replace(f"'{delimiter}' expected", "',' expected")
         raise BadRecord(line, next((what for begin, what in _SAID.items() if said.startswith(begin)), said)) from None
     return found
 
 
-def _holds_rows(cell: str) -> bool:
-    return any("," in line for line in re.split(r"\r\n|\r|\n", cell)[1:])
+def _holds_rows(cell: str, delimiter: str) -> bool:
+    return any(delimiter in line for line in re.split(r"\r\n|\r|\n", cell)[1:])
 
 
 def printable(text: str) -> str:

@@ -1,11 +1,13 @@
 """TOML with the line of every key, so that a fault in a value can be pointed at."""
 
+import math
 import re
 import tomllib
-from collections.abc import Iterable, Iterator
-from typing import Any, NoReturn
+from collections.abc import Iterator, Sequence
+from difflib import get_close_matches
+from typing import Any
 
-from pipeline.textfile import hint, printable
+from pipeline.textfile import printable
 
 _TABLE = re.compile(r"^\s*\[\[?\s*([A-Za-z0-9_.-]+)\s*\]\]?")
 _KEY = re.compile(r"^\s*\"?([A-Za-z0-9_-]+)\"?\s*=")
@@ -13,41 +15,44 @@ _MISSING = object()
 _MOST_LETTERS, _MOST_POINTS = 1_000_000, 200
 
 
-class TomlFault(Exception):
-    """A key's value is not what it must be; `line` is where it stands."""
-
-    def __init__(self, line: int, message: str):
-        self.line = line
-        super().__init__(message)
-
-
 class TomlFile:
-    """A parsed TOML text; raises tomllib.TOMLDecodeError, which names a line, for what is no TOML."""
+    """A parsed TOML text; raises tomllib.TOMLDecodeError, which names a line, for what is no TOML.
+
+    What is wrong with its values is gathered in `faults`, so that all of it is told in one run: a value that is
+    asked for and wrong comes as one that nothing is wrong with further on, an empty text or not-a-number.
+    """
 
     def __init__(self, text: str):
         self.data = _parsed(text)
+        self.faults: list[tuple[int, str]] = []
+        self.lost = False
+        """Whether tables could not be read, so that what they define is not known."""
         self._lines = _key_lines(text)
-
-    def has(self, path: str) -> bool:
-        return path in self.data
+        self._given: dict[str, int] = {}
 
     def line(self, path: str, index: int, key: str | None = None) -> int:
         """Line of `key` in the `index`-th table named `path`, or of the table itself."""
         return self._lines.get((path, index, key)) or self._lines.get((path, index, None)) or 1
 
-    def table(self, path: str, keys: str) -> "Section":
-        """The table `path` (empty: the top level) that may hold `keys`."""
-        return Section(self, path, 0, self.data if not path else self.data[path], keys.split())
+    def top(self, keys: str) -> "Section":
+        """The keys above all tables, and the tables' own names."""
+        return Section(self, "", 0, self.data, keys.split())
 
-    def tables(self, path: str, keys: str) -> Iterator["Section"]:
-        """The tables of the array `path`, each of which may hold `keys`."""
-        found: Any = self.data
-        for step in path.split("."):
-            found = found.get(step, []) if isinstance(found, dict) else []
+    def tables(self, path: str, found: Any, keys: str, *, single: bool = False) -> Iterator["Section"]:
+        """The tables of an array of tables, each of which may hold `keys`; with `single` also one lone table."""
+        if single and isinstance(found, dict):
+            found = [found]
         if not isinstance(found, list):
-            raise TomlFault(self.line(path, 0), f"[{path}]: must be written with double brackets, [[{path}]]")
-        for index, data in enumerate(found):
-            yield Section(self, path, index, data, keys.split())
+            self.faults.append((self.line(path, 0), f"[{path}]: must be written with double brackets, [[{path}]]"))
+            self.lost = True
+            return
+        for data in found:
+            index = self._given[path] = self._given.get(path, -1) + 1
+            if isinstance(data, dict):
+                yield Section(self, path, index, data, keys.split())
+            else:
+                self.faults.append((self.line(path, index), f"{path}: must be a table, [[{path}]]"))
+                self.lost = True
 
 
 def _parsed(text: str) -> dict[str, Any]:
@@ -89,73 +94,123 @@ def _key_lines(text: str) -> dict[tuple[str, int, str | None], int]:
 
 
 class Section:
-    """One table of a TOML file, its values asked for by kind; each wrong one raises TomlFault."""
+    """One table of a TOML file, its values asked for by kind; each wrong one is noted among the file's faults."""
 
-    def __init__(self, file: TomlFile, path: str, index: int, data: Any, keys: list[str]):
-        self.file, self.path, self.index = file, path, index
-        if not isinstance(data, dict):
-            raise TomlFault(file.line(path, index), f"{path}: must be a table, [{path}]")
-        self.data: dict[str, Any] = data
+    def __init__(self, file: TomlFile, path: str, index: int, data: dict[str, Any], keys: list[str]):
+        self.file, self.path, self.index, self.data = file, path, index, data
+        self._slips: list[str] = []
         for key in data:
             if key not in keys:
-                self.fault(key, "is no key here", hint(key, keys, "known: " + ", ".join(keys)))
+                self._unknown(key, keys)
 
-    def fault(self, key: str, what: str, mend: str) -> NoReturn:
+    def _unknown(self, key: str, keys: list[str]) -> None:
+        """Note a key that is none; the one it was meant for is then no longer missing."""
+        near = get_close_matches(key, keys, 1, 0.5)
+        self._slips += near
+        self.file.lost |= isinstance(self.data[key], dict | list)
+        self.fault(key, "is no key here", f"did you mean {near[0]}?" if near else "known: " + ", ".join(keys))
+
+    def missing(self, key: str, mend: str) -> None:
+        """Note that a key is not there, unless a slip of it is noted already."""
+        if key not in self._slips:
+            self.fault(key, "is missing", mend)
+
+    @property
+    def line(self) -> int:
+        return self.file.line(self.path, self.index)
+
+    def fault(self, key: str, what: str, mend: str) -> None:
+        """Note what is wrong with a key's value, with its line."""
         shown = printable(key[:40])
         where = f"{self.path}.{shown}" if self.path else shown
-        raise TomlFault(self.file.line(self.path, self.index, key), f"{where}: {what}: {mend}")
+        self.file.faults.append((self.file.line(self.path, self.index, key), f"{where}: {what}: {mend}"))
 
-    def text(self, key: str, default: Any = _MISSING) -> Any:
+    def tables(self, key: str, keys: str, *, single: bool = False) -> Iterator["Section"]:
+        """The tables of the array `key` within this one, each of which may hold `keys`."""
+        path = f"{self.path}.{key}" if self.path else key
+        return self.file.tables(path, self.data.get(key, []), keys, single=single)
+
+    def text(self, key: str, default: Any = _MISSING, most: int = 200) -> Any:
+        """A short text; the default where there is none, an empty text where it is wrong."""
         value = self.data.get(key, default)
+        if value is default and value is not _MISSING:
+            return value
         if value is _MISSING or value == "":
-            self.fault(key, "is missing", f'write {key} = "..."')
-        if value is not default and (not isinstance(value, str) or len(value) > 200 or not value.isprintable()):
-            self.fault(key, f"{_shown(value)!r} is no short text", "write it in double quotes")
-        return value
+            self.missing(key, f'write {key} = "..."')
+            return ""
+        if not isinstance(value, str):
+            self.fault(key, f"{shown(value)!r} is no text", "write it in double quotes")
+        elif len(value) > most or not value.isprintable():
+            what = "is no short text" if len(value) > most else "holds what does not print"
+            self.fault(key, f"{printable(value[:40])!r} {what}", f"write at most {most} letters that print")
+        elif value.strip():
+            return value.strip()
+        else:
+            self.fault(key, "is empty", f'write {key} = "..."')
+        return ""
 
-    def number(self, key: str, low: float, high: float, default: Any = _MISSING) -> float:
-        value = self.data.get(key, default)
-        if value is _MISSING:
-            self.fault(key, "is missing", f"give a number between {low:g} and {high:g}")
+    def texts(self, key: str) -> tuple[str, ...]:
+        """One text, or a list of them; empty where there is none or it is wrong."""
+        value = self.data.get(key, [])
         if isinstance(value, str):
-            self.fault(key, f"{value[:40]!r} is text", "write a plain number without quotation marks or unit")
-        if isinstance(value, bool) or not isinstance(value, int | float) or value != value:
-            self.fault(key, f"{_shown(value)!r} is no number", f"give a number between {low:g} and {high:g}")
-        if not low <= value <= high:
-            self.fault(key, f"{_shown(value)} cannot be right", f"expected {low:g} to {high:g}")
-        return float(value)
+            value = [value]
+        if not isinstance(value, list) or not all(isinstance(v, str) and v.strip() for v in value):
+            self.fault(key, "must be a list of refs", f'write {key} = ["C1", "C2"]')
+            return ()
+        return tuple(v.strip() for v in value)
 
-    def optional(self, key: str, low: float, high: float) -> float | None:
-        return self.number(key, low, high) if key in self.data else None
+    def number(self, key: str, low: float, high: float, default: Any = _MISSING, mend: str = "") -> float:
+        """A number within its bounds; the default where there is none, not-a-number where it is wrong.
+
+        `mend` is said in place of the bounds where the value lies outside of them.
+        """
+        value = self.data.get(key, default)
+        if value is default and value is not _MISSING:
+            return value
+        if value is _MISSING:
+            self.missing(key, f"give a number between {low:g} and {high:g}")
+        elif isinstance(value, str):
+            said = printable(value[:40])
+            self.fault(key, f"{said!r} is text", "write a plain number without quotation marks or unit")
+        elif isinstance(value, bool) or not isinstance(value, int | float) or value != value:
+            self.fault(key, f"{shown(value)!r} is no number", f"give a number between {low:g} and {high:g}")
+        elif not low <= value <= high:
+            self.fault(key, f"{shown(value)} cannot be right", mend or f"expected {low:g} to {high:g}")
+        else:
+            return float(value)
+        return math.nan
+
+    def optional(self, key: str, low: float, high: float, mend: str = "") -> float | None:
+        return self.number(key, low, high, mend=mend) if key in self.data else None
+
+    def amps(self, key: str, low: float, high: float) -> float | None:
+        """Amperes, where they are given; above the bounds they are likely milliamperes."""
+        value = self.data.get(key)
+        typed = isinstance(value, int | float) and not isinstance(value, bool) and high < value <= 1000 * high
+        return self.optional(key, low, high, f"amperes are asked for: did you mean {value / 1000:g} "
+                             f"({value:g} mA)?" if typed and value is not None else "")
 
     def choice(self, key: str, words: tuple[str, ...], default: Any = _MISSING) -> str:
-        value = str(self.text(key, default)).strip().lower().replace("_", "-").replace(" ", "-")
+        """One of the words, hyphens and capitals forgiven; an empty text where it is none of them."""
+        given = self.text(key, default)
+        value = str(given).strip().lower().replace("_", "-").replace(" ", "-")
         for word in words:
             if value == word.replace(" ", "-"):
                 return word
-        self.fault(key, f"{value[:40]!r} is not known", "one of " + ", ".join(words))
-
-    def ref(self, key: str, parts: Iterable[str]) -> str | None:
-        return self._known(key, self.text(key), list(parts)) if key in self.data else None
-
-    def refs(self, key: str, parts: Iterable[str], *, sections: bool = False) -> tuple[str, ...]:
-        """Refs of parts; with `sections` also a part's ref and a section letter, C1A."""
-        value = self.data.get(key, [])
-        if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
-            self.fault(key, "must be a list of refs", f'write {key} = ["C1", "C2"]')
-        known = list(parts)
-        return tuple(v if sections and v[:-1] in known and v[-1:].isupper() else self._known(key, v, known)
-                     for v in value)
-
-    def _known(self, key: str, ref: str, known: list[str]) -> str:
-        if ref not in known:
-            self.fault(key, f"no part {ref[:40]!r} in parts.csv", hint(ref, known, "add it there"))
-        return ref
+        if given:
+            self.fault(key, f"{printable(value[:40])!r} is not known", "one of " + ", ".join(words))
+        return ""
 
 
-def _shown(value: Any) -> str:
+def too_many(sections: Sequence[Section], most: int, what: str) -> None:
+    """Note, at the first table beyond the most there can be, that there are too many."""
+    if len(sections) > most:
+        sections[most].fault("id", f"more than {most} {what}", "is this one unit's file?")
+
+
+def shown(value: Any) -> str:
     """The first figures or letters of a value, whatever it is."""
     try:
-        return str(value)[:40]
+        return printable(str(value)[:40])
     except (ValueError, RecursionError):  # thousands of digits, thousands of tables one within the other
         return "something very large"

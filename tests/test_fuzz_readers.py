@@ -23,14 +23,13 @@ from hypothesis import strategies as st
 from support import ROOT
 from test_fuzz_units import GENTLE, HOSTILE, JUNK, MARKINGS, NUMBERS, READINGS, ROLES, ROUGH, VALUES, _marking
 
-from pipeline.bench.readings import MeterReading, load_readings
 from pipeline.build.catalogue import checked
 from pipeline.build.faults import KEEPS_ROWS, Fault
 from pipeline.build.normalise import TypedRow
 from pipeline.build.read import Raw, read_file, read_tables
 from pipeline.build.rules import RULES
 from pipeline.notation.read import KINDS, read
-from pipeline.unit import Unit, UnitError, load
+from pipeline.unit import Unit, UnitError, UnitReading, load, load_readings
 from schemas.tables import TABLES
 
 COUNT = int(os.environ.get("TUBEWRIGHT_FUZZ", "300"))
@@ -73,12 +72,17 @@ def is_blank(line: str) -> bool:
 
 
 def told(error: UnitError, path: Path, data: bytes) -> int:
-    """The line an error names; it is one of the file's, and the message prints on one line."""
-    match = re.match(re.escape(str(path)) + r"(?::|: cannot be read as CSV: line )(\d+): .", str(error))
-    assert match, f"no file and line: {error!s}"
-    assert str(error).isprintable() and len(str(error)) < 600, repr(str(error))
-    assert 1 <= int(match[1]) <= len(re.findall(rb"\r\n|\r|\n", data)) + 1, str(error)
-    return int(match[1])
+    """The first line an error names; each is one of the file's, and its message prints on one line."""
+    lines = []
+    for message in error.messages:
+        match = re.match(re.escape(str(path)) + r":(\d+): .", message)
+        if match is None and path.parent == Path(message.split(":")[0]).parent:
+            continue  # of the unit's other file, which depends on this one
+        assert match, f"no file and line: {message}"
+        assert message.isprintable() and len(message) < 600, repr(message)
+        assert 1 <= int(match[1]) <= len(re.findall(rb"\r\n|\r|\n", data)) + 1, message
+        lines.append(int(match[1]))
+    return lines[0]
 
 
 def nothing_dropped(data: bytes, found: set[int]) -> None:
@@ -172,7 +176,7 @@ class Readings(Reader):
         except UnitError as error:
             told(error, path, data)
             return False
-        assert all(isinstance(r, MeterReading) and r.value == r.value and abs(r.value) < float("inf") for r in found), found
+        assert all(isinstance(r, UnitReading) and r.value == r.value and abs(r.value) < float("inf") for r in found), found
         nothing_dropped(data.removeprefix(b"\xef\xbb\xbf"), {r.line for r in found})
         return bool(found)
 

@@ -12,10 +12,10 @@ from pipeline.catalogue import Figure
 from pipeline.checks.check import Checked
 from pipeline.checks.rectifier import computed_limit, published_limit
 from pipeline.checks.safety import TOUCH, TOUCH_PAINFUL
-from pipeline.checks.supply import HIGH, LETTERS, SupplyState, node_uf
+from pipeline.checks.supply import HIGH, SupplyState, node_uf
 from pipeline.electrics.capacitors import leakage_of_new, nearest_stocked, series_balance, surge_voltage
 from pipeline.electrics.safety import TOUCH_LIMIT_A, leakage_current, leakage_farad
-from pipeline.unit import Part
+from pipeline.unit import LETTERS, Part
 
 Row = dict[str, Figure]
 PAIR_MARGIN = 1.1
@@ -82,7 +82,7 @@ def need_of(part: Part, index: int, role: Row, checked: Checked) -> Need:
     node = next((n for i, n in state.sections_of(part) if i == index), None) if state else None
     if state is not None and node is not None:
         return _on_node(part, index, node, state)
-    tube = checked.unit.parts.get(part.at or "")
+    tube = checked.unit.parts.get(part.first_at)
     cathode = tube.measured.get("cathode_v") if tube and part.role == "cathode bypass" else None
     if section.volts_dc is None and cathode is None and state is not None and part.role in ("coupling", "tone"):
         worst = max(state.no_load_v(n.id) for n in state.nodes)

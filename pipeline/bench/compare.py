@@ -6,11 +6,10 @@ from typing import Any, NamedTuple
 from pipeline.bench.bringup import expected_dict, rounded
 from pipeline.bench.expected import Expected, expected
 from pipeline.bench.knowledge import Row, figures_of
-from pipeline.bench.readings import MeterReading
 from pipeline.catalogue import Catalogue
 from pipeline.checks.check import Checked, check
 from pipeline.checks.findings import Finding
-from pipeline.unit import Unit
+from pipeline.unit import Unit, UnitReading
 
 MEASURED = ("plate_v", "screen_v", "cathode_v", "grid_v", "heater_v", "volts", "leakage_a", "uf", "esr_ohm", "ohms")
 """Readings that a part's `measured` cell holds."""
@@ -28,7 +27,7 @@ class Cause(NamedTuple):
 class Compared:
     """One reading: `verdict` is within, low, high, or unknown where nothing could be expected."""
 
-    reading: MeterReading
+    reading: UnitReading
     expected: Expected | None
     verdict: str
     causes: tuple[Cause, ...] = ()
@@ -61,7 +60,7 @@ class Comparison:
                 "findings": [f.as_dict() for f in self.findings], "nodes": self.nodes}
 
 
-def compare(before: Checked, readings: list[MeterReading], catalogue: Catalogue) -> Comparison:
+def compare(before: Checked, readings: list[UnitReading], catalogue: Catalogue) -> Comparison:
     """Judge each reading, then run the checks again with the readings as measured.
 
     Node volts are judged by what the tubes are now known to draw; a tube's own volts by what was expected of it.
@@ -81,7 +80,7 @@ def compare(before: Checked, readings: list[MeterReading], catalogue: Catalogue)
     return Comparison(before.unit.name, rows, _changed(before, after), _node_rows(after))
 
 
-def measured(unit: Unit, readings: list[MeterReading]) -> Unit:
+def measured(unit: Unit, readings: list[UnitReading]) -> Unit:
     """The unit with the readings of its parts, and of the mains, in their places."""
     for reading in readings:
         part = unit.parts.get(reading.at)

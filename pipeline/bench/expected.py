@@ -142,7 +142,7 @@ def _string(string: HeaterString, checked: Checked) -> Iterator[Expected]:
 
 
 def _tube(part: Part, checked: Checked) -> Iterator[Expected]:
-    winding = checked.unit.windings.get(part.at or "")
+    winding = checked.unit.winding_of(part)
     if winding is not None and (heater := heater_on_winding(part, winding.volts)):
         volts = winding.volts * checked.mains.today
         yield Expected(part.ref, "heater_v", volts, *around(heater.volts.value, HEATER_TOLERANCE.value), "V", "tube",
@@ -154,7 +154,7 @@ def _tube(part: Part, checked: Checked) -> Iterator[Expected]:
                    "a control grid is not positive, unless the stage is coupled directly", (POSITIVE_GRID,))
     if state is None or state.solved is None:
         return
-    node = next((n.id for n in state.nodes if part.ref in n.tubes), None)
+    node = next((n.id for n in state.nodes if n.feeds(part.ref)), None)
     top = state.loaded_v(node or state.nodes[0].id)
     band = node_band(state)
     most = top * (1 + band.value / 100)
@@ -173,10 +173,10 @@ def _is_power(part: Part) -> bool:
 
 def _cathode(part: Part, state: SupplyState, top: float) -> Iterator[Expected]:
     """Cathode volts from the typical current at these plate volts, through the cathode resistors of the list."""
-    resistors = [p for p in state.unit.parts.values() if p.role == "cathode" and p.at == part.ref
+    resistors = [p for p in state.unit.parts.values() if p.role == "cathode" and p.is_at(part.ref)
                  and p.kind == "resistor" and p.reading.ohms]
     found = typical_draw(part, top)
-    if found is None or not resistors or not any(part.ref in n.tubes for n in state.nodes):
+    if found is None or not resistors or not any(n.feeds(part.ref) for n in state.nodes):
         return
     k, rests_on = found
     amps = k * top**1.5 / len(resistors)

@@ -4,9 +4,8 @@ from dataclasses import replace
 
 from pipeline.bench.parts import TWO_IN_ARM, Replacement
 from pipeline.catalogue import Catalogue
-from pipeline.checks.supply import LETTERS
 from pipeline.notation.reading import Reading, Section
-from pipeline.unit import Part, Unit, read_part
+from pipeline.unit import LETTERS, Part, Unit, read_part
 
 
 def with_new_parts(unit: Unit, lines: list[Replacement], catalogue: Catalogue) -> Unit:
@@ -66,4 +65,4 @@ def _with_series_resistor(unit: Unit, known: dict[str, Replacement]) -> Unit:
     """A resistor that goes in series with a new silicon rectifier stands in the supply as added ohms."""
     if unit.supply is None or (line := known.get(f"{unit.supply.rectifier} series")) is None:
         return unit
-    return replace(unit, supply=replace(unit.supply, added_ohm=unit.supply.added_ohm + (line.value or 0.0)))
+    return unit.with_supply(replace(unit.supply, added_ohm=unit.supply.added_ohm + (line.value or 0.0)))

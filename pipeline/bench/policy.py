@@ -6,9 +6,8 @@ from pipeline.bench.parts import DEPTHS, Choice
 from pipeline.catalogue import Figure
 from pipeline.checks.check import Checked
 from pipeline.checks.findings import Finding
-from pipeline.checks.supply import LETTERS
 from pipeline.electrics.capacitors import motor_run_fails_below
-from pipeline.unit import Part
+from pipeline.unit import LETTERS, Part
 
 Row = dict[str, Figure]
 About = dict[str, list[Finding]]

@@ -66,7 +66,9 @@ def _guarded(work: Callable[..., T], *given: Any) -> T | str:
         return work(*given)
     except CatalogueError:
         raise
-    except (UnitError, OSError) as error:
+    except UnitError as error:
+        return error.in_short
+    except OSError as error:
         return str(error)
     except Exception as error:  # a fault of ours
         return f"the check itself failed: {type(error).__name__}: {error}"

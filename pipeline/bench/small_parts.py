@@ -24,7 +24,7 @@ def is_lamp(part: Part) -> bool:
 
 def lamp_advice(part: Part, checked: Checked, about: About, lamps: dict[str, Row]) -> Replacement | Leave | None:
     """A lamp of other volts, of less current on an overloaded winding, or in the place of an unknown one."""
-    winding = checked.unit.windings.get(part.at or "")
+    winding = checked.unit.winding_of(part)
     if winding is None:
         return None
     own = lamps.get(part.reading.type or "") if part.reading else None

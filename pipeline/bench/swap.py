@@ -7,7 +7,7 @@ from pipeline.catalogue import Catalogue, Ratings
 from pipeline.checks.check import Checked, check
 from pipeline.checks.findings import Finding
 from pipeline.checks.rectifier_model import draw_of, typical_draw
-from pipeline.unit import Part, Unit, identify
+from pipeline.unit import Part, Place, Unit, identify
 
 VERDICTS = ("fits", "fits with conditions", "cannot tell", "does not fit")
 LIMITS = ("plate_max_v", "plate_dissipation_max_w", "screen_max_v", "screen_dissipation_max_w", "cathode_max_a")
@@ -75,7 +75,7 @@ def swap(before: Checked, ref: str, name: str, catalogue: Catalogue) -> Swap:
 def with_tube(unit: Unit, ref: str, name: str, catalogue: Catalogue) -> Unit:
     """The unit with the tube `name` in the place `ref`; readings taken on the old tube are dropped."""
     old = unit.parts[ref]
-    part = Part(ref, name, old.role, old.at, {}, old.note, old.line)
+    part = Part(ref, name, old.role, old.at, note=old.note, line=old.line)
     return identify(unit.with_part(part), catalogue)
 
 
@@ -86,16 +86,16 @@ def _drawing_alike(unit: Unit, before: Checked, old: Part, new: Part, result: Sw
         return unit
     nodes = list(supply.nodes)
     for i, node in enumerate(nodes):
-        if old.ref in node.tubes:
-            single = replace(node, tubes=(old.ref,), load_a=None, load_ohm=None)
+        if node.feeds(old.ref):
+            single = replace(node, tubes=(Place(old.ref),), load_a=None, load_ohm=None)
             volts = state.loaded_v(node.id)
             draw = draw_of(single, before.unit, volts)
             amps = draw.load_a + draw.load_k * volts**1.5
-            nodes[i] = replace(node, tubes=tuple(t for t in node.tubes if t != old.ref),
+            nodes[i] = replace(node, tubes=tuple(t for t in node.tubes if t.ref != old.ref),
                                load_a=(node.load_a or 0.0) + amps)
             result.worsen("fits with conditions", f"its current is not known: it is taken to draw the "
                           f"{amps * 1000:.0f} mA of the old one.")
-    return replace(unit, supply=replace(supply, nodes=tuple(nodes)))
+    return unit.with_supply(replace(supply, nodes=tuple(nodes)))
 
 
 def candidates(before: Checked, ref: str, catalogue: Catalogue) -> list[str]:

@@ -99,7 +99,7 @@ def _volts_across(part: Part, ohms: float | None, unit: Unit,
                   state: SupplyState | None) -> tuple[float | None, str, tuple[Figure, ...]]:
     if "volts" in part.measured:
         return part.measured["volts"], "reading", ()
-    tube = unit.parts.get(part.at or "")
+    tube = unit.parts.get(part.first_at)
     if part.role == "cathode" and tube is not None and "cathode_v" in tube.measured:
         return tube.measured["cathode_v"], "cathode", ()
     if state is not None and state.solved is not None and ohms:

@@ -98,7 +98,7 @@ def line_voltage(part: Part, mains: Mains) -> Iterator[Finding]:
 
 def cathode_voltage(part: Part, unit: Unit) -> Iterator[Finding]:
     """A bypass capacitor against the measured cathode volts of its tube."""
-    tube = unit.parts.get(part.at or "")
+    tube = unit.parts.get(part.first_at)
     if tube is None:
         return
     volts = tube.measured.get("cathode_v")

@@ -100,7 +100,7 @@ def is_cold(part: Part) -> bool:
 
 def string_members(string: HeaterString, unit: Unit) -> list[Part]:
     """Members of the string from the line side, those that only name it in `at` last."""
-    refs = list(string.order) + [p.ref for p in unit.parts.values() if p.at == string.id and p.kind == "tube"]
+    refs = list(string.order) + [p.ref for p in unit.parts.values() if p.is_at(string.id) and p.kind == "tube"]
     return [unit.parts[ref] for ref in dict.fromkeys(refs)]
 
 

@@ -25,7 +25,7 @@ def heater_findings(unit: Unit, mains: Mains, state: SupplyState | None = None) 
     dropper's `resistor-power` of strings. The plate current through a tap is that of `state`.
     """
     for winding in unit.windings.values():
-        members = [p for p in unit.parts.values() if p.at == winding.id]
+        members = [p for p in unit.parts.values() if p.is_at(winding.id)]
         yield load_finding(winding, members)
         yield from voltage_findings(winding, members, mains)
     for string in unit.strings.values():

@@ -49,8 +49,8 @@ def in_string(string: HeaterString, unit: Unit, state: SupplyState | None, mains
 def on_winding(unit: Unit, state: SupplyState) -> Iterator[Finding]:
     """A rectifier whose heater hangs on a winding with other tubes: its cathode stands at B+ above that winding."""
     part = state.device.part
-    winding = unit.windings.get(part.at or "")
-    shared = [p for p in unit.parts.values() if winding and p.at == winding.id and p.ref != part.ref]
+    winding = unit.winding_of(part)
+    shared = [p for p in unit.parts.values() if winding and p.is_at(winding.id) and p.ref != part.ref]
     if part.kind == "tube" and winding is not None and shared and not state.device.directly_heated:
         node = state.nodes[0].id
         high = state.start_crest_v(node) or state.no_load_v(node)

@@ -30,18 +30,21 @@ class Mains(NamedTuple):
 
 def mains_of(unit: Unit, catalogue: Catalogue) -> Mains:
     """The unit's mains; limits not given are those of the widest region whose band holds today's volts and hertz."""
+    if unit.mains_v is None or unit.mains_hz is None or unit.design_mains_v is None:
+        return Mains(1.0, 1.0, 1.0, 1.0, 50.0, None, ())  # no mains: everything at the volts it is given for
+    today, hertz = unit.mains_v, unit.mains_hz
     regions = [r for r in catalogue.chosen("regions").values()
-               if "high_v" in r and "low_v" in r and abs(r["frequency_hz"].value - unit.mains_hz) < 2]
-    inside = [r for r in regions if r["low_v"].value <= unit.mains_v <= r["high_v"].value]
+               if "high_v" in r and "low_v" in r and abs(r["frequency_hz"].value - hertz) < 2]
+    inside = [r for r in regions if r["low_v"].value <= today <= r["high_v"].value]
     near = max(inside, key=lambda r: (r["high_v"].value, -EVIDENCE.index(r["high_v"].evidence)), default=None)
     region: str | None = None
     if near is None:
-        high, low = unit.mains_v * 1.1, unit.mains_v * 0.9
+        high, low = today * 1.1, today * 0.9
         rests_on = (Figure("mains", "high_v", round(high, 1), "V", "practice", "", note="no region fits: ±10 %"),)
     else:
-        high, low = max(near["high_v"].value, unit.mains_v), min(near["low_v"].value, unit.mains_v)
+        high, low = max(near["high_v"].value, today), min(near["low_v"].value, today)
         rests_on, region = (near["high_v"],), near["high_v"].subject
     if unit.mains_high_v is not None:
         high = unit.mains_high_v
-    return Mains(unit.mains_v, high, unit.mains_low_v if unit.mains_low_v is not None else low, unit.design_mains_v,
-                 unit.mains_hz, region, rests_on if unit.mains_high_v is None else ())
+    return Mains(today, high, unit.mains_low_v if unit.mains_low_v is not None else low, unit.design_mains_v,
+                 hertz, region, rests_on if unit.mains_high_v is None else ())

@@ -271,7 +271,7 @@ def _switching(state: SupplyState, ohms: float, limit: Figure) -> Finding:
 def capacitor_finding(state: SupplyState) -> Finding | None:
     """The first capacitor against the smaller of the maker's figure and what the peak-current limit allows."""
     fitted = state.reservoir_uf
-    refs = " and ".join(state.nodes[0].capacitors)
+    refs = " and ".join(state.nodes[0].capacitor_names)
     if not refs or (state.device.kind != "tube" and rating(state, "plate_peak_max_a") is None):
         return None  # silicon has no such limit: what the switch-on current asks is another finding
     published, computed = published_limit(state), computed_limit(state)

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 
 from pipeline.catalogue import Figure
-from pipeline.unit import Node, Part, Supply, Unit
+from pipeline.unit import MainsSupply, Node, Part, Unit
 
 SILICON_THRESHOLD = Figure("silicon diode", "drop_v", 0.8, "V", "practice", "", note="forward drop in mains service")
 SELENIUM_CELL_V = Figure("selenium cell", "volts a cell", 26.0, "V", "quoted", "sams-metallic-rectifiers")
@@ -52,7 +52,7 @@ class Draw:
     missing: str = ""
 
 
-def device_of(unit: Unit, supply: Supply) -> Device:
+def device_of(unit: Unit, supply: MainsSupply) -> Device:
     """The rectifier as the solver takes it."""
     part = unit.parts[supply.rectifier]
     if part.kind == "tube":
@@ -72,7 +72,7 @@ def _tube(part: Part) -> Device:
     return Device(part, "tube", at.value / drop.value**1.5, directly_heated=direct, rests_on=(drop, at, DROP_SPREAD))
 
 
-def _metal(part: Part, supply: Supply, unit: Unit) -> Device:
+def _metal(part: Part, supply: MainsSupply, unit: Unit) -> Device:
     kind = part.rating("diodes", "kind")
     selenium = (kind is not None and kind.value == "selenium") or "selen" in part.marking.lower()
     if not selenium:
@@ -84,19 +84,19 @@ def _metal(part: Part, supply: Supply, unit: Unit) -> Device:
                   (SELENIUM_CELL_V, SELENIUM_CELL_DROP), aged_threshold_v=cells * SELENIUM_AGED_DROP.value)
 
 
-def source_ohm(unit: Unit, supply: Supply) -> float | None:
+def source_ohm(unit: Unit, supply: MainsSupply) -> float | None:
     """Resistance behind each plate: winding, primary by the square of the turns, and any added resistor."""
     if supply.secondary_ohm is None:
         return None
-    turns = supply.secondary_v / unit.design_mains_v
+    turns = supply.secondary_v / (unit.design_mains_v or supply.secondary_v)
     return supply.secondary_ohm + (supply.primary_ohm or 0.0) * turns**2 + supply.added_ohm
 
 
 def draw_of(node: Node, unit: Unit, about_v: float) -> Draw:
     """The node's load: given amps or ohms, and its tubes by measured bias or published typical operation."""
     draw = Draw(load_a=node.load_a or 0.0, load_ohm=node.load_ohm)
-    for ref in node.tubes:
-        _add_tube(draw, unit.parts[ref], unit, about_v)
+    for place in node.tubes:
+        _add_tube(draw, unit.parts[place.ref], unit, about_v)
     return draw
 
 
@@ -119,7 +119,7 @@ def measured_current(part: Part, unit: Unit) -> float | None:
     """Cathode amps from the tube's measured cathode volts and its cathode resistor, or None."""
     volts = part.measured.get("cathode_v")
     ohms = [p.measured.get("ohms") or p.reading.ohms for p in unit.parts.values()
-            if p.role == "cathode" and p.at == part.ref and p.reading and p.kind == "resistor"]
+            if p.role == "cathode" and p.is_at(part.ref) and p.reading and p.kind == "resistor"]
     return volts / ohms[0] if volts and ohms and ohms[0] else None
 
 

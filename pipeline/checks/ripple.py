@@ -26,7 +26,7 @@ def ripple_findings(state: SupplyState | None, stock: list[dict[str, Any]]) -> I
         return
     limit = float(np.interp(each, [r[0] for r in rated], [r[1] for r in rated])) * len(node.capacitors)
     amps = state.capacitor_rms_a(node.id, HIGH)
-    refs = " and ".join(node.capacitors)
+    refs = " and ".join(node.capacitor_names)
     known = Figure("stocked electrolytic", "ripple_a", round(limit, 3), "A", rated[0][2], "electrolytic-maker-series")
     what = f"{refs} carries {amps * 1000:.0f} mA of ripple at {state.mains.high_v:g} V mains; " \
            f"a stocked part of {each:g} µF bears about {limit / len(node.capacitors) * 1000:.0f} mA"

@@ -105,7 +105,7 @@ def bleeder_ohm(state: SupplyState, node: str) -> float | None:
     They drain the other nodes' capacitors too, through what joins the nodes.
     """
     found = [p.measured.get("ohms") or p.reading.ohms for p in state.unit.parts.values()
-             if p.role == "bleeder" and p.kind == "resistor" and p.at in [n.id for n in state.nodes]]
+             if p.role == "bleeder" and p.kind == "resistor" and any(p.is_at(n.id) for n in state.nodes)]
     found += [n.load_ohm for n in state.nodes if n.id == node and n.load_ohm]
     known = [x for x in found if x]
     return 1 / sum(1 / x for x in known) if known else None
@@ -123,7 +123,7 @@ def running_current(unit: Unit, state: SupplyState, mains: Mains) -> float | Non
 
 
 def _heater_w(unit: Unit, at: str, volts: float) -> float:
-    heaters = [heater_on_winding(p, volts) for p in unit.parts.values() if p.at == at]
+    heaters = [heater_on_winding(p, volts) for p in unit.parts.values() if p.is_at(at)]
     return sum(h.volts.value * h.amps.value for h in heaters if h and h.amps)
 
 

@@ -13,9 +13,8 @@ from pipeline.checks.rectifier_model import Device, Draw, device_of, draw_of, so
 from pipeline.electrics.supply import Section, supply
 from pipeline.electrics.supply import Supply as Solved
 from pipeline.electrics.surge import reservoir_surge, switch_on_surge
-from pipeline.unit import Node, Part, Supply, Unit
+from pipeline.unit import LETTERS, MainsSupply, Node, Part, Unit
 
-LETTERS = "ABCDEFGH"
 TODAY, HIGH, NO_LOAD, HALF_LOAD, LADDER = range(5)
 LADDER_UF = (4.7, 8.0, 10.0, 16.0, 20.0, 22.0, 33.0, 40.0, 47.0, 50.0, 68.0, 100.0, 150.0, 220.0)
 """Preferred values and the old trade values between them."""
@@ -38,7 +37,7 @@ class SupplyState:
     """Volts and currents of the supply; what cannot be known is None, and `missing` says why."""
 
     unit: Unit
-    supply: Supply
+    supply: MainsSupply
     mains: Mains
     device: Device
     source_ohm: float | None
@@ -241,19 +240,16 @@ class SupplyState:
         return float(self.worked_out.capacitor_rms_a[row, self._index(node)])
 
     def refs_on(self, node: str) -> list[str]:
-        return list(self.nodes[self._index(node)].capacitors)
+        return self.nodes[self._index(node)].capacitor_names
 
     def sections_of(self, part: Part) -> list[tuple[int, str]]:
         """(section index, node) of each of the part's sections that hangs on a node."""
         found = []
         for node in self.nodes:
-            for ref in node.capacitors:
-                if ref == part.ref and part.ref in self.unit.parts:
-                    found.append((0, node.id))
-                elif ref[:-1] == part.ref and ref not in self.unit.parts:
-                    found.append((LETTERS.find(ref[-1]), node.id))
-        if not found and part.at in [n.id for n in self.nodes]:
-            found = [(i, part.at) for i in range(len(part.reading.sections))]
+            for place in (place for chain in node.capacitors for place in chain if place.ref == part.ref):
+                found.append((LETTERS.find(place.section) if place.section else 0, node.id))
+        if not found:
+            found = [(i, n.id) for n in self.nodes if part.is_at(n.id) for i in range(len(part.reading.sections))]
         return [(i, node) for i, node in found if 0 <= i < len(part.reading.sections)]
 
     def _index(self, node: str) -> int:
@@ -298,9 +294,9 @@ def _find_missing(state: SupplyState) -> None:
 def node_uf(node: Node, unit: Unit) -> float | None:
     """Microfarads on the node, measured ones first; None where one of its capacitors cannot be read."""
     total = 0.0
-    for ref in node.capacitors:
-        part = unit.parts.get(ref) or unit.parts[ref[:-1]]
-        index = 0 if ref in unit.parts else LETTERS.find(ref[-1])
+    for place in (place for chain in node.capacitors for place in chain):
+        part = unit.parts[place.ref]
+        index = LETTERS.find(place.section) if place.section else 0
         sections = part.reading.sections if part.reading and part.kind == "capacitor" else ()
         if not 0 <= index < len(sections):
             return None
@@ -308,7 +304,7 @@ def node_uf(node: Node, unit: Unit) -> float | None:
     return total or None
 
 
-def reservoir_uf(given: Supply, unit: Unit) -> float | None:
+def reservoir_uf(given: MainsSupply, unit: Unit) -> float | None:
     """Microfarads of the reservoir; in a full-wave doubler of each half, its capacitors standing in series."""
     total, node = node_uf(given.nodes[0], unit), given.nodes[0]
     return total / len(node.capacitors) if total and given.circuit == "doubler" else total

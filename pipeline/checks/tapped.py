@@ -70,7 +70,7 @@ class Plate(NamedTuple):
 def lamps_at(tube: Part, unit: Unit) -> list[Part]:
     """The lamps that name the tube in their `at` column, those of unreadable marking too."""
     return [p for p in unit.parts.values()
-            if p.at == tube.ref and (p.kind == "lamp" or (p.kind is None and p.role == "lamp"))]
+            if p.is_at(tube.ref) and (p.kind == "lamp" or (p.kind is None and p.role == "lamp"))]
 
 
 def tap_of(tube: Part, unit: Unit) -> Tap | None:
@@ -81,7 +81,7 @@ def tap_of(tube: Part, unit: Unit) -> Tap | None:
     if section is None or not known or len(known) < len(lamps):
         return None
     shunts = [p.measured.get("ohms") or p.reading.ohms for p in unit.parts.values()
-              if p.at == tube.ref and p.kind == "resistor" and "shunt" in p.note.lower()]
+              if p.is_at(tube.ref) and p.kind == "resistor" and "shunt" in p.note.lower()]
     ohms = sum(1 / x for x in shunts if x)
     return Tap(tube, *section, known, 1 / ohms if ohms else math.inf)
 
@@ -110,7 +110,7 @@ def worked_out(tap: Tap, string: HeaterString, unit: Unit, line_v: np.ndarray, p
     volts = [h.volts.value - (tap.volts.value if h.part.ref == tap.tube.ref else 0.0) for h in known]
     amps = [h.amps.value for h in known]
     if not known or ohms is None:
-        volts, amps, ohms = [unit.design_mains_v - tap.volts.value], [string.amps], 0.0
+        volts, amps, ohms = [(unit.design_mains_v or 0.0) - tap.volts.value], [string.amps], 0.0
     dc, rms = (tuple(map(float, plate.dc)), tuple(map(float, plate.rms))) if plate else ((0.0,), (0.0,))
     return _solved(tuple(map(float, line_v)), tuple(volts), tuple(amps), tap.volts.value, tap.amps.value, tap.lamp_v,
                    tap.lamp_a, ohms, dc, rms, tap.shunt_ohm)

@@ -204,9 +204,8 @@ def compare(
     A line reads B1,dc_v,412 or V4,cathode,12.5 V; the reading may be empty where place and unit tell it.
     """
     from pipeline.bench.compare import compare as run
-    from pipeline.bench.readings import load_readings
     from pipeline.output.bench import print_compared
-    from pipeline.unit import UnitError
+    from pipeline.unit import UnitError, load_readings
 
     known, before = checked_unit(unit, catalogue)
     try:

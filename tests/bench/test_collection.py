@@ -71,7 +71,7 @@ def test_a_broken_unit_is_one_row_and_the_rest_is_done(shelf):
     found = rows(check_many(unit_folders(shelf), ROOT / "data_built", 1))
     broken = {Path(r["folder"]).name: r["why"] for r in found if r["check"] == UNREADABLE}
     assert set(broken) == {"bad-toml", "bad-value", "half"}
-    assert "unit.toml:1: not valid TOML" in broken["bad-toml"] and "cannot be right" in broken["bad-value"]
+    assert "unit.toml:1: not valid TOML" in broken["bad-toml"] and "mains_hz: is missing" in broken["bad-value"]
     assert len({r["folder"] for r in found}) == 6
 
 

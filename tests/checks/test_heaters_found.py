@@ -14,7 +14,7 @@ from pipeline.checks.heaters import heater_findings, load_finding
 from pipeline.checks.mains import mains_of
 from pipeline.checks.solving import supply_state
 from pipeline.notation.reading import Reading
-from pipeline.unit import Part, Winding, load
+from pipeline.unit import Part, Place, Winding, load
 
 LAW = 0.7 / 1.3  # heater current on volts: R as T^1.2, P as T^4 of tungsten (Jones and Langmuir, 1927, recalled)
 STRING = """name = "Made up for a test"
@@ -74,7 +74,7 @@ def today_s_make(ref, **limits):
     for side, amps in limits.items():
         for quantity, value, unit in (("heater_v", 6.3, "V"), ("heater_a", amps, "A")):
             ratings.add("heater_options", Figure(f"6V6EH/{side} limit", quantity, value, unit, "published", "eh-6v6gt-sheet"))
-    return Part(ref, "6V6EH", at="H1", reading=Reading(kind="tube", type="6V6EH"), ratings=ratings)
+    return Part(ref, "6V6EH", at=(Place("H1"),), reading=Reading(kind="tube", type="6V6EH"), ratings=ratings)
 
 
 @pytest.mark.parametrize(("rated", "verdict", "figure"), [

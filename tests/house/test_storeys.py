@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-STOREYS = [("electrics", "textfile", "tomlfile"), ("notation",), ("catalogue",), ("unit", "find"), ("checks",),
+STOREYS = [("electrics", "textfile", "tomlfile"), ("notation",), ("catalogue",), ("unit", "find"), ("point",), ("checks",),
            ("bench",), ("output",), ("cli",)]
 LEVEL = {name: level for level, names in enumerate(STOREYS) for name in names}
 MODULES = sorted((ROOT / "pipeline").rglob("*.py"))

@@ -74,9 +74,9 @@ def _heater(part: Part, checked: Checked, pins: list[Pin]) -> tuple[str, str]:
 
 def _heater_volts(part: Part, checked: Checked) -> tuple[Heater | RatedHeater | None, str]:
     unit, mains = checked.unit, checked.mains
-    if winding := unit.windings.get(part.at or ""):
+    if winding := unit.winding_of(part):
         return heater_on_winding(part, winding.volts), f"{volts(winding.volts * mains.today)} AC"
-    string = unit.strings.get(part.at or "")
+    string = unit.string_of(part)
     heater = heater_in_string(part, string.amps) if string else None
     wrong = any(f.check == "heater-string" and f.verdict in ("stop", "unknown") for f in checked.findings)
     return heater, f"about {volts(heater.volts.value)} AC" if heater and not wrong else ""
@@ -121,7 +121,7 @@ def _ceiling(part: Part, checked: Checked, pins: list[Pin]) -> dict[str, str]:
     state = checked.state
     if state is None:
         return {}
-    node = next((n for n in state.nodes if part.ref in n.tubes), None)
+    node = next((n for n in state.nodes if n.feeds(part.ref)), None)
     top = state.today_v(node.id) if node else None
     plates = [p.number for p in pins if p.electrodes & PLATES]
     return {p: f"≤ {volts(top)}" for p in plates} if top is not None and len(plates) == 1 else {}

@@ -39,7 +39,7 @@ def windings_of(unit: Unit) -> list[WindingLoad]:
     """Each winding with what hangs on it, as the budget is drawn."""
     return [WindingLoad(w.id, w.volts, w.amps, [
         Member(f"{p.ref} {type_of(p)}", h.amps.value if (h := heater_on_winding(p, w.volts)) and h.amps else None)
-        for p in unit.parts.values() if p.at == w.id and not is_cold(p)]) for w in unit.windings.values()]
+        for p in unit.parts.values() if p.is_at(w.id) and not is_cold(p)]) for w in unit.windings.values()]
 
 
 def _winding_table(checked: Checked) -> Markup | None:

@@ -62,4 +62,4 @@ def _without_finding(checked: Checked) -> list[Part]:
     feeds = {n.through for n in unit.supply.nodes} if unit.supply else set()
     places = {*unit.windings, *unit.strings}
     return [p for p in unit.parts.values() if p.kind is not None and p.ref not in spoken and p.ref not in feeds
-            and not (p.kind in _USED_KINDS and p.at in places)]
+            and not (p.kind in _USED_KINDS and any(place.ref in places for place in p.at))]

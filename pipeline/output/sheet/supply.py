@@ -46,7 +46,7 @@ def node_table(state: SupplyState) -> Markup:
 
 
 def _node(node: Node) -> Markup:
-    return el("span", own(node.id), el("small", " ", own(", ".join(node.capacitors))) if node.capacitors else None)
+    return el("span", own(node.id), el("small", " ", own(", ".join(node.capacitor_names))) if node.capacitors else None)
 
 
 def waves_of(state: SupplyState) -> tuple[Waveforms, dict[str, np.ndarray]] | None:

@@ -65,7 +65,8 @@ def _tube(part: Part, checked: Checked, rows: list[dict]) -> Markup:
 
 def _where(part: Part) -> str:
     marked = f"marked {given(part.marking)}" if given(part.marking) != type_of(part) else ""
-    return ", ".join(w for w in (marked, f"on {given(part.at)}" if part.at else "", given(part.note)) if w)
+    at = " ".join(map(str, part.at))
+    return ", ".join(w for w in (marked, f"on {given(at)}" if at else "", given(part.note)) if w)
 
 
 def _readings(part: Part, found: Expected, rows: Iterable[Mapping[str, object]]) -> Markup:

@@ -1,0 +1,95 @@
+"""A unit's folder read: every file of it, every fault of them told in one run."""
+
+import tomllib
+from dataclasses import replace
+from pathlib import Path
+
+from pipeline.catalogue import Catalogue
+from pipeline.tomlfile import TomlFile
+from pipeline.unit.faults import Faults, UnitError, raise_if_any
+from pipeline.unit.general import KEYS, Strings, mains_of, name_of, windings_of
+from pipeline.unit.identify import identified
+from pipeline.unit.lists import text_of
+from pipeline.unit.model import Part, Unit, UnitReading
+from pipeline.unit.parts import PartsList, placed, read_parts
+from pipeline.unit.places import Names
+from pipeline.unit.readings import read_readings
+from pipeline.unit.stages import stages_of
+from pipeline.unit.supplies import Supplies, assembled
+
+TOML, PARTS, READINGS = "unit.toml", "parts.csv", "readings.csv"
+
+
+def load(folder: Path, catalogue: Catalogue) -> Unit:
+    """The unit in `folder`, its parts named and rated; raises UnitError with every fault of its files."""
+    if not folder.is_dir():
+        raise UnitError(f"{folder}: no such unit folder: name a folder that holds {TOML} and {PARTS}")
+    if not any((folder / name).exists() for name in (TOML, PARTS)):
+        raise UnitError(f"{folder}: holds neither {TOML} nor {PARTS}: `tubewright start` makes both")
+    files = [Faults(folder / name) for name in (TOML, PARTS, READINGS)]
+    toml, listed = _toml(files[0]), _parts(files[1])
+    parts = identified(listed.parts, catalogue)
+    names = Names(parts, complete=listed.complete and toml is not None)
+    unit = None if toml is None else _unit(folder, toml, names)
+    parts = {ref: placed(part, listed.rows[ref], names, files[1]) for ref, part in parts.items()}
+    if toml is not None:
+        for line, message in toml.faults:
+            files[0].add(line, message)
+    readings = read_readings(files[2], parts, names) if files[2].path.exists() else []
+    raise_if_any(*files)
+    assert unit is not None, "a unit without unit.toml has a fault"
+    return _whole(unit, parts, readings)
+
+
+def _whole(unit: Unit, parts: dict[str, Part], readings: list[UnitReading]) -> Unit:
+    """The unit with its parts and readings, and the capacitors that only the parts list puts at a node."""
+    return replace(unit, parts=parts, supplies=assembled(unit.supplies, unit.stages, parts), readings=tuple(readings))
+
+
+def _text(faults: Faults) -> str | None:
+    """The text of a file; None, and a fault, where there is none."""
+    path = faults.path
+    if not path.is_file():
+        faults.add(1, f"no such file: a unit is a folder with {TOML} and {PARTS}")
+        return None
+    text = text_of(path.read_bytes(), faults)
+    if text is not None and not text.strip():
+        faults.add(1, "the file is empty: `tubewright start` makes a commented one")
+        return None
+    return text
+
+
+def _toml(faults: Faults) -> TomlFile | None:
+    text = _text(faults)
+    if text is None:
+        return None
+    try:
+        return TomlFile(text)
+    except tomllib.TOMLDecodeError as error:
+        what = str(error).split(" (at")[0].lower()
+        faults.add(_line_of(error, text), f"not valid TOML: {what}: write key = value, words in double quotes")
+        return None
+
+
+def _line_of(error: tomllib.TOMLDecodeError, text: str) -> int:
+    message = str(error)
+    if "at line " in message:
+        return int(message.split("at line ")[1].split(",")[0])
+    return text.count("\n")
+
+
+def _parts(faults: Faults) -> PartsList:
+    text = _text(faults)
+    return PartsList({}, {}, complete=False) if text is None else read_parts(text, faults)
+
+
+def _unit(folder: Path, toml: TomlFile, names: Names) -> Unit:
+    """What unit.toml holds; its ids are entered first, so that nothing depends on the order of its tables."""
+    top = toml.top(KEYS)
+    windings, strings, supplies = windings_of(top, names), Strings(top, names), Supplies(top, names)
+    names.complete &= not toml.lost
+    mains = mains_of(top, needed=not supplies.without_mains)
+    return Unit(
+        name=name_of(top, folder), folder=folder, mains_v=mains.volts, mains_hz=mains.hertz,
+        design_mains_v=mains.design_v, mains_high_v=mains.high_v, mains_low_v=mains.low_v, windings=windings,
+        strings=strings.read(names), supplies=supplies.read(windings), parts={}, stages=stages_of(top, names))

@@ -1,0 +1,96 @@
+"""The stages, as `unit.toml` tells them: what feeds each tube, and what stands in its leads."""
+
+import math
+import re
+
+from pipeline.tomlfile import Section, too_many
+from pipeline.unit.model import Place, Stage
+from pipeline.unit.places import Names
+
+MOST_STAGES = 200
+_KEYS = ("tubes plate plate_through screen screen_through cathode_through cathode_to grid grid_through service "
+         "signal_a")
+_PLATE = re.compile(r"(.+?)\s+(?:plate|anode)", re.IGNORECASE)
+_TAP = re.compile(r"(?:plate|anode)\s*(?:at\s*)?(\d{1,2}(?:[.,]\d+)?)\s*%", re.IGNORECASE)
+
+
+def stages_of(top: Section, names: Names) -> tuple[Stage, ...]:
+    """The stages, in the order of the file."""
+    found: list[Stage] = []
+    where: dict[Place, int] = {}
+    tables = list(top.tables("stage", _KEYS))
+    too_many(tables, MOST_STAGES, "stages")
+    for table in tables[:MOST_STAGES]:
+        stage = _stage(table, names)
+        for place in stage.tubes:
+            if (line := where.get(place) or where.get(Place(place.ref))) is not None:
+                table.fault("tubes", f"{place} has its stage already on line {line}",
+                            "name each tube, or each of its sections, once")
+            where.setdefault(place, table.line)
+        found.append(stage)
+    return tuple(found)
+
+
+def _stage(table: Section, names: Names) -> Stage:
+    tubes = _tubes(table, names)
+    for key in ("tubes", "plate"):
+        if key not in table.data:
+            table.missing(key, 'name its tubes, as tubes = ["V3"]' if key == "tubes" else
+                          'name the node that feeds the plate, as plate = "B1"')
+    screen, tap = _screen(table, names)
+    grid, grid_v, grid_from = _grid(table, names)
+    return Stage(
+        tubes, names.name(table, "plate", "node") or "", _leads(table, "plate_through", tubes, names), screen, tap,
+        _leads(table, "screen_through", tubes, names), _leads(table, "cathode_through", tubes, names),
+        names.name(table, "cathode_to", "node"), grid, grid_v, grid_from, _leads(table, "grid_through", tubes, names),
+        table.text("service", ""), table.amps("signal_a", 0, 5), table.line)
+
+
+def _tubes(table: Section, names: Names) -> tuple[Place, ...]:
+    """The stage's tubes; each must be one, or not known yet."""
+    places = names.sections(table, "tubes")
+    for place in places:
+        part = names.parts[place.ref]
+        if part.kind not in ("tube", None):
+            table.fault("tubes", f"{place.ref} ({part.shown}) is a {part.kind}", "name the stage's tubes")
+    for place in {p for p in places if places.count(p) > 1}:
+        table.fault("tubes", f"{place} stands twice", "name each once")
+    return places
+
+
+def _leads(table: Section, key: str, tubes: tuple[Place, ...], names: Names) -> tuple[str, ...]:
+    """The parts in a lead: one shared by all tubes, or one to each."""
+    refs = names.part_refs(table, key)
+    given = table.data.get(key)
+    if isinstance(given, list) and len(given) == len(refs) > 1 and tubes and len(refs) != len(tubes):
+        table.fault(key, f"lists {len(refs)} parts for {len(tubes)} tube{'s' if len(tubes) > 1 else ''}",
+                    "name one that they share, or one for each")
+    return refs
+
+
+def _screen(table: Section, names: Names) -> tuple[str | None, float | None]:
+    """(node or `plate`, share of the primary up to the tap) of a screen."""
+    said = str(table.text("screen", ""))
+    if said.lower() in ("plate", "anode"):
+        return "plate", None
+    if match := _TAP.fullmatch(said):
+        return "plate", float(match[1].replace(",", ".")) / 100
+    return names.name(table, "screen", "node"), None
+
+
+def _grid(table: Section, names: Names) -> tuple[str | None, float | None, Place | None]:
+    """(node, volts, tube whose plate it hangs on) of a grid; all None where it returns to chassis."""
+    given = table.data.get("grid")
+    if isinstance(given, int | float) and not isinstance(given, bool):
+        volts = table.number("grid", -500, 500)
+        return None, (None if math.isnan(volts) else volts), None
+    said = str(table.text("grid", ""))
+    if said.lower() in ("", "chassis"):
+        return None, None, None
+    if names.find(said, "node") is None and (match := _PLATE.fullmatch(said)):
+        return None, None, names.part_place(table, "grid", match[1])
+    if re.fullmatch(r"[-+]?[\d.,]+\s*V?", said, re.IGNORECASE):
+        table.fault("grid", f"{said[:40]!r} is text", "write volts without quotation marks, as grid = -38")
+        return None, None, None
+    return names.name(table, "grid", "node"), None, None
+

@@ -1,0 +1,237 @@
+"""The supplies and their nodes, as `unit.toml` tells them."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+
+from pipeline.textfile import printable
+from pipeline.tomlfile import Section, too_many
+from pipeline.unit.model import CHASSIS_MINUS, LETTERS, MainsSupply, Node, Part, Place, Stage, Supply, Winding
+from pipeline.unit.places import LONGEST_ID, Names, spelled
+
+CIRCUITS = ("half-wave", "full-wave", "bridge", "doubler", "half-wave doubler")
+AT_NODE = ("reservoir", "smoothing", "bias filter")
+"""Roles in which a capacitor that only `at` puts at a node stands from there to chassis."""
+MOST_NODES = 40
+MOST_SUPPLIES = 20
+HIGH_V, HIGH_A = 50.0, 5.0
+"""Above these volts no node of a set gives more than these amperes: such a load is typed in milliamperes."""
+_KEYS = ("id polarity source from winding rectifier circuit input secondary_v secondary_ohm secondary_a primary_ohm "
+         "added_ohm volts ohms hertz heats minus_through node")
+_NODE_KEYS = "id from through capacitors tubes load_a load_ohm regulator standby"
+_NEEDLESS = {
+    "battery": "rectifier circuit input secondary_v secondary_ohm secondary_a primary_ohm added_ohm winding hertz",
+    "vibrator": "secondary_v", "node": "secondary_v volts hertz ohms", "mains": "volts hertz ohms"}
+
+
+class Supplies:
+    """The supplies of a file; their ids and nodes are known before what they refer to is read."""
+
+    def __init__(self, top: Section, names: Names):
+        self.names = names
+        self._tables: list[tuple[Section, str, list[tuple[Section, str]]]] = []
+        ids: set[str] = set()
+        for table in top.tables("supply", _KEYS, single=True):
+            id_ = spelled(table.text("id", "B+", most=LONGEST_ID))
+            if id_ in ids:
+                table.fault("id", f"{id_} stands twice", "give each supply its own id")
+            ids.add(id_)
+            nodes = [(node, names.claim_id(node, "node")) for node in table.tables("node", _NODE_KEYS)]
+            self._tables.append((table, id_, nodes))
+            if "minus_through" in table.data and (clash := names.claim(CHASSIS_MINUS, "node")):
+                table.fault("minus_through", f"makes the node {CHASSIS_MINUS}, but {clash}", "give that another id")
+        self._count()
+
+    def _count(self) -> None:
+        every = [node for _, _, nodes in self._tables for node, _ in nodes]
+        too_many(every, MOST_NODES, "nodes")
+        too_many([table for table, _, _ in self._tables], MOST_SUPPLIES, "supplies")
+
+    @property
+    def without_mains(self) -> bool:
+        """Whether there are supplies, and none of them stands on the mains."""
+        sources = [table.data.get("source") for table, _, _ in self._tables if "from" not in table.data]
+        return bool(sources) and all(str(s).strip().lower() in ("battery", "vibrator") for s in sources)
+
+    def read(self, windings: Mapping[str, Winding]) -> tuple[Supply, ...]:
+        """The supplies, in the order of the file."""
+        made = [_supply(table, id_, nodes, windings, self.names) for table, id_, nodes in self._tables]
+        _origins_sound(made, [table for table, _, _ in self._tables])
+        return tuple(made)
+
+
+def _supply(table: Section, id_: str, nodes: list[tuple[Section, str]], windings: Mapping[str, Winding],
+            names: Names) -> Supply:
+    source = _source(table)
+    for key in _NEEDLESS.get(source, "").split():
+        if key in table.data:
+            table.fault(key, _needless(key, source), _instead(key, source))
+    winding = table.text("winding", None)
+    volts = _secondary_v(table, source, windings.get(names.find(winding or "", "winding") or ""))
+    given = table.number("volts", 0.5, 1000) if source in ("battery", "vibrator") else None
+    most_a = HIGH_A if _is_high(given if volts is None else volts) else 50.0
+    circuit = _circuit(table, source)
+    made = Supply(
+        id=id_, polarity=table.choice("polarity", ("positive", "negative"), "positive"), source=source,
+        origin=names.name(table, "from", "node"), winding=winding, rectifier=_rectifier(table, source, names),
+        circuit=circuit, input=table.choice("input", ("capacitor", "choke"), "capacitor"),
+        secondary_v=volts, secondary_ohm=table.optional("secondary_ohm", 0, 20_000),
+        secondary_a=table.amps("secondary_a", 0.0005, most_a), primary_ohm=table.optional("primary_ohm", 0, 5_000),
+        added_ohm=table.number("added_ohm", 0, 20_000, 0.0), volts=given,
+        ohms=table.number("ohms", 0, 20_000, 0.0) if source == "battery" else 0.0,
+        hertz=table.number("hertz", 15, 1000) if source == "vibrator" else None,
+        heats=names.name(table, "heats", "winding", "string"), minus_through=names.part(table, "minus_through"),
+        nodes=_nodes(nodes, circuit, most_a, names), line=table.line)
+    return MainsSupply(**vars(made)) if source == "mains" else made
+
+
+def _source(table: Section) -> str:
+    """Where the supply comes from; `from` says that it is a node."""
+    default = "node" if "from" in table.data else "mains"
+    source = table.choice("source", ("mains", "node", "battery", "vibrator"), default)
+    if source == "node" and "from" not in table.data:
+        table.missing("from", "say which node of another supply it is taken from")
+    elif source not in ("node", "") and "from" in table.data:
+        table.fault("from", f"does not go with the source {source}", "leave one of the two out")
+    return source
+
+
+def _needless(key: str, source: str) -> str:
+    return f"does not go with the source {source}" if source != "mains" or key != "volts" else \
+        "does not go with a supply from the mains"
+
+
+def _instead(key: str, source: str) -> str:
+    if source == "vibrator":
+        return "write the square wave's volts of each half as volts"
+    if source == "mains":
+        return "write secondary_v" if key == "volts" else 'take it out, or write source = "battery" or "vibrator"'
+    return "take it out"
+
+
+def _secondary_v(table: Section, source: str, winding: Winding | None) -> float | None:
+    """Volts of the secondary, those of the heater winding that `winding` names where they are not given."""
+    if source != "mains":
+        return None
+    if "secondary_v" not in table.data and winding is not None:
+        return winding.volts
+    return table.number("secondary_v", 2, 10_000)
+
+
+def _circuit(table: Section, source: str) -> str | None:
+    """The rectifier's circuit; a vibrator's is full-wave where it is not said."""
+    if source in ("mains", "") or (source in ("node", "vibrator") and "circuit" in table.data):
+        return table.choice("circuit", CIRCUITS) or None
+    return "full-wave" if source == "vibrator" else None
+
+
+def _rectifier(table: Section, source: str, names: Names) -> str | None:
+    if "rectifier" not in table.data and source == "mains":
+        table.missing("rectifier", 'name the rectifier\'s ref, as rectifier = "V5"')
+    return names.part(table, "rectifier") if source != "battery" else None
+
+
+def _is_high(volts: float | None) -> bool:
+    return volts is None or not volts <= HIGH_V
+
+
+def _nodes(tables: list[tuple[Section, str]], circuit: str | None, most_a: float, names: Names) -> tuple[Node, ...]:
+    nodes: list[Node] = []
+    own = {id_ for _, id_ in tables}
+    for table, id_ in tables:
+        first = not nodes
+        known = [n.id for n in nodes if n.id]
+        said = table.text("from", "")
+        source = names.find(said, "node")
+        if said and source not in known and (source in own or not first or not source):
+            what = f"{printable(said[:40])} is no node above this one"
+            table.fault("from", what, "list the nodes from the rectifier on")
+        if not first and "from" not in table.data:
+            table.missing("from", f'say which node feeds it, as from = "{known[-1] if known else "B1"}"')
+        nodes.append(Node(
+            id_, source if source in known else None, names.part(table, "through"),
+            _chains(table, names, halves=first and circuit == "doubler"), names.sections(table, "tubes"),
+            table.amps("load_a", 0, most_a), table.optional("load_ohm", 1, 1e8),
+            _summed(table, "regulator", names), names.part(table, "standby")))
+    return tuple(nodes)
+
+
+def _summed(table: Section, key: str, names: Names) -> tuple[str, ...]:
+    """Refs of parts with a plus between them."""
+    refs = []
+    for text in table.texts(key):
+        whole = names.find(text, "part")
+        for piece in [text] if whole else text.split("+"):
+            place = names.part_place(table, key, piece.strip())
+            refs += [place.ref] if place else []
+    return tuple(refs)
+
+
+def _chains(table: Section, names: Names, *, halves: bool) -> tuple[tuple[Place, ...], ...]:
+    """The capacitors of a node, each a chain in series; a whole can stands for its sections in parallel."""
+    chains: list[tuple[Place, ...]] = []
+    for text in table.texts("capacitors"):
+        pieces = [text] if names.find(text, "part") else [piece.strip() for piece in text.split("+")]
+        places = [names.part_place(table, "capacitors", piece) for piece in pieces]
+        chain = tuple(place for place in places if place is not None)
+        if len(chain) == 1 and len(places) == 1:
+            chains += [(place,) for place in whole_can(names.parts[chain[0].ref], chain[0])]
+        elif chain:
+            chains.append(chain)
+    if halves and len(chains) == 1 and len(chains[0]) == 2:
+        return tuple((place,) for place in chains[0])
+    return tuple(chains)
+
+
+def whole_can(part: Part, place: Place) -> tuple[Place, ...]:
+    """The place, or each section of a can where it names none of them."""
+    if place.section is not None or part.kind != "capacitor" or not part.sections:
+        return (place,)
+    return tuple(Place(part.ref, letter) for letter in LETTERS[:len(part.sections)])
+
+
+def _origins_sound(supplies: list[Supply], tables: list[Section]) -> None:
+    """No supply hangs on one of its own nodes, be it by way of others."""
+    home = {node.id: supply.id for supply in supplies for node in supply.nodes}
+    origins = {supply.id: home.get(supply.origin or "") for supply in supplies}
+    for supply, table in zip(supplies, tables, strict=True):
+        seen, at = {supply.id}, origins.get(supply.id)
+        while at is not None and at not in seen:
+            seen.add(at)
+            at = origins.get(at)
+        if at is not None and at == supply.id:
+            table.fault("from", f"{supply.origin} hangs on this very supply", "name a node that something else feeds")
+
+
+def assembled(supplies: tuple[Supply, ...], stages: Iterable[Stage], parts: Mapping[str, Part]) -> tuple[Supply, ...]:
+    """The supplies with the capacitors that only `at` puts at their nodes, and without the tubes that have a stage.
+
+    A can at as many nodes as it has sections has one at each, in their order; at one node it stands there whole.
+    """
+    named = {place.ref for s in supplies for n in s.nodes for chain in n.capacitors for place in chain}
+    ids = {node.id for supply in supplies for node in supply.nodes}
+    added: dict[str, list[tuple[Place, ...]]] = {}
+    for part in parts.values():
+        if part.ref in named or part.role not in AT_NODE or part.kind not in ("capacitor", None):
+            continue
+        at = [place.ref for place in part.at if place.ref in ids]
+        if len(at) == 1:
+            added.setdefault(at[0], []).extend((place,) for place in whole_can(part, Place(part.ref)))
+        elif at and len(at) == len(part.sections):
+            for node, letter in zip(at, part.sections, strict=True):
+                added.setdefault(node, []).append((Place(part.ref, letter),))
+    staged = {place for stage in stages for place in stage.tubes}
+    return tuple(replace(supply, nodes=tuple(
+        replace(node, capacitors=(*node.capacitors, *added.get(node.id, ())), tubes=_left(node.tubes, staged, parts))
+        for node in supply.nodes)) for supply in supplies)
+
+
+def _left(tubes: tuple[Place, ...], staged: set[Place], parts: Mapping[str, Part]) -> tuple[Place, ...]:
+    """A node's tubes but for those that a stage places; of a tube of which it places a section, the others."""
+    left: list[Place] = []
+    for tube in tubes:
+        sections = [Place(tube.ref, name) for name in parts[tube.ref].sections] if tube.section is None else []
+        if staged.intersection(sections):
+            left += [section for section in sections if section not in staged]
+        elif tube not in staged and Place(tube.ref) not in staged:
+            left.append(tube)
+    return tuple(left)
