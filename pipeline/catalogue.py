@@ -39,6 +39,23 @@ class Figure(NamedTuple):
     note: str | None = None
 
 
+class PointName(NamedTuple):
+    """What tells an operating point from the others: its key, and its number among those that share it."""
+
+    type: str
+    section: str
+    service: str
+    plate_v: float | None
+    number: int
+
+
+def point_name(subject: str) -> PointName:
+    """The parts of the subject of an operating point, `6BQ5/whole/class A1/250#2`; plate volts may be missing."""
+    key, _, number = subject.partition("#")
+    type_, section, service, plate = key.rsplit("/", 3)
+    return PointName(type_, section, service, float(plate) if plate else None, int(number or 1))
+
+
 class Ratings:
     """Everything the catalogue has chosen about one type, table by table."""
 
@@ -300,6 +317,12 @@ class Catalogue:
             "where type = ? and chosen and evidence = 'recalled' and \"table\" not in ('designations', "
             "'substitutes', 'designation_exceptions') order by \"table\", subject, quantity", [type_])
         return [Recalled(t, s, q, x if v is None else f"{v:g}", u, i) for t, s, q, v, x, u, i in rows]
+
+    def cells(self, table: str, subject: str) -> dict[str, str]:
+        """Quantity → chosen figure as text, of one subject of a table."""
+        rows = self.query("select quantity, value, text from {figures} where chosen and \"table\" = ? and subject = ?",
+                          [table, subject])
+        return {quantity: text if value is None else f"{value:.15g}" for quantity, value, text in rows}
 
     def sources(self, ids: Iterable[str]) -> dict[str, dict[str, Any]]:
         """Source id → its row, for the ids asked."""

@@ -44,6 +44,8 @@ _TUBE = Link("type", "tubes", "type")
 _SOURCE = Link("source_id", "sources", "source_id")
 _LINKS = LINKS | {
     "pins": (_TUBE,), "open_pins": (_TUBE, _SOURCE), "open_diodes": (Link("type", "diodes", "type"), _SOURCE)}
+_POINT = Column("point", "number of the point among those that share the rest of the key, the strongest first",
+                "integer")
 _ANY_TYPE = replace(COLUMNS["type"], meaning="catalogue name of the type, or the first cell of the key")
 _OWN_TYPE = replace(COLUMNS["type"], meaning="the catalogue's type of that name, where there is one")
 
@@ -55,9 +57,11 @@ def _columns(*names: str | Column) -> tuple[Column, ...]:
 def _wide(table: Table) -> Built:
     """One row a subject: the key, the chosen values, and the weakest grade they rest on."""
     more = (Column("normal", "the name in capitals, without blanks and marks"),) if table.name == "designations" else ()
+    point = (_POINT,) if table.givens else ()
     must = tuple(n for n in table.key if n not in OPTIONAL_KEYS)
-    own = (table.column(name) for name in (*table.key, *table.values))
-    return Built(table.name, table.meaning, _columns(*own, "evidence", *more), table.key,
+    key = (*table.key, *(c.name for c in point))
+    own, values = ([table.column(name) for name in names] for names in (table.key, table.values))
+    return Built(table.name, table.meaning, _columns(*own, *point, *values, "evidence", *more), key,
                  _LINKS.get(table.name, ()), (*must, "evidence"), table.licence)
 
 

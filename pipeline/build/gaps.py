@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import NamedTuple
 
 from pipeline.build.normalise import TypedRow, Value
+from pipeline.build.points import numbered
 from pipeline.build.reconcile import Reconciled, subject_of
 from schemas.tables import TABLES, Table
 from schemas.words import GAPS
@@ -15,7 +16,12 @@ from schemas.words import GAPS
 NOT_KNOWN, NOT_STATED, DOES_NOT_APPLY = GAPS
 _READ = ("measured", "published", "quoted")
 """Grades of a row whose document was read: what it leaves out, it does not state."""
-_CATHODE = ("heater_cathode_negative_max_v", "heater_cathode_positive_max_v")
+_CATHODE = ("heater_cathode_negative_max_v", "heater_cathode_negative_dc_max_v", "heater_cathode_positive_max_v",
+            "heater_cathode_positive_dc_max_v", "heater_cathode_pulse_max_v", "heater_cathode_max_ohm")
+_SCREEN = ("screen_max_v", "screen_supply_max_v", "screen_cold_max_v", "screen_dissipation_max_w",
+           "screen_dissipation_signal_max_w", "mu_screen")
+_GRID = ("grid_circuit_max_ohm", "grid_circuit_fixed_max_ohm", "grid_circuit_leak_max_ohm", "grid_negative_max_v",
+         "mu", "gm_s", "rp_ohm")
 _WITHOUT_SCREEN = ("triode", "power triode", "diode", "tuning indicator", "voltage regulator", "glow")
 _WITHOUT_GRID = ("diode", "voltage regulator", "glow")
 
@@ -45,12 +51,12 @@ _GRIDLESS = _is("kind", *_WITHOUT_GRID)
 _REGULATES = _is("service", "regulated", "regulator at least current", "regulator at largest current")
 _HAS_NOT: dict[str, dict[str, Test]] = {
     "tubes": {
-        **dict.fromkeys(("heater_v", "heater_a", "heater_tolerance_pct", "warm_up_s"), _is("heating", "cold")),
+        **dict.fromkeys(("heater_v", "heater_a", "heater_series_v", "heater_tolerance_pct", "heater_a_tolerance_pct",
+                         "warm_up_s"), _is("heating", "cold")),
         **dict.fromkeys(_CATHODE, _is("heating", "cold", "filament"))},
     "heater_options": {"pins": _is("arrangement", "lower limit", "upper limit")},
     "sections": {
-        **dict.fromkeys(("screen_max_v", "screen_dissipation_max_w"), _SCREENLESS),
-        **dict.fromkeys(("grid_circuit_max_ohm", "mu", "gm_s", "rp_ohm"), _GRIDLESS)},
+        **dict.fromkeys(_SCREEN, _SCREENLESS), **dict.fromkeys(_GRID, _GRIDLESS)},
     "operating_points": dict.fromkeys(
         ("screen_v", "screen_a", "bias_v", "cathode_ohm", "load_ohm", "power_w"), _REGULATES),
     "substitutes": {"condition": _is("relation", "drop-in")},
@@ -72,9 +78,10 @@ def gaps(done: Mapping[str, Reconciled], typed: Mapping[str, list[TypedRow]]) ->
         read = {subject_of(row, table) for row in typed[name] if row.values["evidence"] in _READ}
         for row in result.rows:
             subject = _subject(row, table)
+            was_read = row["evidence"] in _READ if table.givens else subject in read
             for column in table.values:
                 if row[column] is None:
-                    yield Gap(name, subject, column, _meaning(name, column, row, subject in read, screenless))
+                    yield Gap(name, subject, column, _meaning(name, column, row, was_read, screenless))
 
 
 def _meaning(table: str, column: str, row: Row, was_read: bool, screenless: set) -> str:
@@ -86,4 +93,4 @@ def _meaning(table: str, column: str, row: Row, was_read: bool, screenless: set)
 
 
 def _subject(row: Row, table: Table) -> str:
-    return subject_of(TypedRow("", 0, dict(row)), table)
+    return numbered(subject_of(TypedRow("", 0, dict(row)), table), int(row.get("point") or 1))

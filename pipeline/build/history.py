@@ -10,6 +10,8 @@ from typing import Any, NamedTuple
 
 import duckdb
 
+from pipeline.build.points import numbered
+
 STEPS = ("none", "patch", "minor", "major")
 """From nothing changed to a change that breaks a reader's query."""
 
@@ -131,7 +133,7 @@ def _rows(table: str, before: _Package, after: _Package, why: Callable[[str, str
               and c not in _NO_PART.get(table, ())]
     old, new = ({tuple(row[k] for k in key): row for row in side.rows(table)} for side in (before, after))
     for place in dict.fromkeys((*old, *new)):
-        subject = "/".join(_shown(cell) for cell in place)
+        subject = _subject(key, place)
         if place not in new:
             yield Change("row removed", table, subject, "", None, None, "")
         elif place not in old:
@@ -141,6 +143,13 @@ def _rows(table: str, before: _Package, after: _Package, why: Callable[[str, str
                 if old[place][column] != new[place][column]:
                     yield Change("value", table, subject, column, old[place][column], new[place][column],
                                  why(*_about(table, subject, column, new[place])))
+
+
+def _subject(key: tuple[str, ...], place: tuple[Any, ...]) -> str:
+    """The row's key as figures name it: its cells with `/` between, the number of a second point behind `#`."""
+    if key[-1:] != ("point",):
+        return "/".join(_shown(cell) for cell in place)
+    return numbered("/".join(_shown(cell) for cell in place[:-1]), place[-1])
 
 
 def _about(table: str, subject: str, column: str, row: dict[str, Any]) -> tuple[str, str, str]:

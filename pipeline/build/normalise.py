@@ -127,7 +127,7 @@ def _duplicates(typed: list[TypedRow], table: Table, bad: set[Place]) -> list[Fa
     for row in typed:
         if any((row.file, row.line, name) in bad for name in (*table.key, "source_id", "evidence", "locator")):
             continue
-        key = tuple(row.values[name] for name in table.key)
+        key = tuple(row.values[name] for name in (*table.key, *table.givens))
         if table.observed:
             key += (row.values["source_id"], row.values["evidence"], row.values["locator"])
         if key in seen:

@@ -6,6 +6,7 @@ from collections import defaultdict
 from typing import NamedTuple
 
 from pipeline.build.normalise import TypedRow, Value
+from pipeline.build.points import numbered, points
 from schemas.columns import COLUMNS, EVIDENCE
 from schemas.tables import Table
 from schemas.words import SOURCE_KINDS
@@ -74,7 +75,10 @@ def reconcile(rows: list[TypedRow], table: Table, sources: dict[str, dict[str, V
         groups[subject_of(row, table)].append(row)
     result = Reconciled([], [], [])
     for subject in sorted(groups):
-        _reconcile_subject(subject, groups[subject], table, result)
+        for number, point in enumerate(points(groups[subject], table), 1):
+            _reconcile_subject(numbered(subject, number), point, table, result)
+            if table.givens:
+                result.rows[-1]["point"] = number
     return result
 
 
@@ -134,14 +138,14 @@ def _figure(subject: str, name: str, row: TypedRow, table: Table, chosen: bool) 
     number = value if isinstance(value, int | float) else None
     where = (str(row.values["source_id"]), row.text("locator"), str(row.values["evidence"]))
     return Figure(
-        figure_id(table.name, subject, name, *where),
+        figure_id(table.name, subject_of(row, table), name, *where, *(_shown(row.values[n]) for n in table.givens)),
         table.name, subject, _shown(row.values[table.key[0]]), name, number,
         None if number is not None else str(value), COLUMNS[name].unit, *where, row.text("note"), row.file,
         row.line, chosen)
 
 
 def figure_id(*read: str | None) -> str:
-    """A name for table, subject, quantity, source, locator and evidence: 60 bits of their SHA-256 in letters."""
+    """A name for table, subject, quantity, source, locator, evidence and givens: 60 bits of their SHA-256 in letters."""
     digest = hashlib.sha256("\t".join(word or "" for word in read).encode()).digest()
     return base64.b32encode(digest)[:12].decode().lower()
 

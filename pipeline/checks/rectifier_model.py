@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from pipeline.catalogue import Figure
+from pipeline.catalogue import Figure, point_name
 from pipeline.unit import MainsSupply, Node, Part, Unit
 
 SILICON_THRESHOLD = Figure("silicon diode", "drop_v", 0.8, "V", "practice", "", note="forward drop in mains service")
@@ -124,10 +124,13 @@ def measured_current(part: Part, unit: Unit) -> float | None:
 
 
 def typical_rows(part: Part) -> list[tuple[str, dict[str, Figure]]]:
-    """(section, figures) of the type's typical operation with a plate current, in the order of the catalogue."""
+    """(section, figures) of the type's typical operation with a plate current, in the order of the catalogue.
+
+    Points with the screen joined to plate or transformer are left out: nothing says that the unit is so wired.
+    """
     rows = part.ratings.rows("operating_points") if part.ratings else {}
-    found = [(subject.split("/", 3), row) for subject, row in rows.items() if "plate_a" in row]
-    return [(names[1], row) for names, row in found if _is_number(names[3])]
+    found = [(point_name(subject), row) for subject, row in rows.items() if "plate_a" in row and "connected" not in row]
+    return [(name.section, row) for name, row in sorted(found, key=lambda pair: pair[0].number) if name.plate_v]
 
 
 def sections_count(part: Part) -> int:
@@ -143,7 +146,8 @@ def typical_draw(part: Part, about_v: float) -> tuple[float, tuple[Figure, ...]]
     """
     best: dict[str, tuple[float, dict[str, Figure]]] = {}
     for section, row in typical_rows(part):
-        distance = abs(_plate_v(row) - about_v) + (PAIR if "pair" in row["plate_a"].subject.split("/", 3)[2] else 0)
+        pair = "tube_count" in row and row["tube_count"].value > 1
+        distance = abs(_plate_v(row) - about_v) + (PAIR if pair else 0)
         if section not in best or distance < best[section][0]:
             best[section] = (distance, row)
     k, rests_on = 0.0, []
@@ -156,11 +160,4 @@ def typical_draw(part: Part, about_v: float) -> tuple[float, tuple[Figure, ...]]
 
 
 def _plate_v(row: dict[str, Figure]) -> float:
-    return float(row["plate_a"].subject.split("/", 3)[3])
-
-
-def _is_number(text: str) -> bool:
-    try:
-        return float(text) > 0
-    except ValueError:
-        return False
+    return point_name(row["plate_a"].subject).plate_v or 0.0

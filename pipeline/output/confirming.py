@@ -57,7 +57,8 @@ def _write(found: list[tuple[Recalled, str]], document: Document, catalogue: Cat
     known = catalogue.sources([document.source or ""])
     new = None if known else {"source_id": document.source or "", "title": document.title or "",
                             "kind": document.kind}
-    for path in confirm(raw, found, document.source or "", document.locator or "", new):
+    for path in confirm(raw, found, document.source or "", document.locator or "", new,
+                        catalogue.cells):
         print(f"written to {path}", file=sys.stderr)
     print(changes(build(raw, out), False), end="")
 

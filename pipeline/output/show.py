@@ -10,14 +10,14 @@ from pipeline.output.page import paint, table, wrapped
 from pipeline.output.svg.base import base_text
 from pipeline.output.tables import as_csv, as_json
 
-WIDE = ("tubes", "rectifiers", "diodes", "lamps")
-LISTS = ("heater_options", "sections", "operating_points", "rectifier_ratings", "rectifier_operation", "pins",
-         "designations", "substitutes")
+WIDE = ("tubes", "rectifiers", "regulators", "barretters", "ballasts", "diodes", "lamps")
+LISTS = ("heater_options", "sections", "section_uses", "operating_points", "resistance_coupled", "rectifier_ratings",
+         "rectifier_operation", "rectifier_curves", "rectifier_efficiency", "pins", "designations", "substitutes")
 WITHOUT_FIGURES = ("operating_points", "pins", "designations")
 """Tables that can have rows of a type of which no figure stands under the type's name."""
 IN_FIGURES = {*WIDE, *LISTS} - {"pins", "designations", "substitutes"}
-OF_OTHERS = {"tube": ("lamps", "diodes"), "lamp": ("tubes", "rectifiers", "diodes", *LISTS),
-             "diode": ("tubes", "lamps")}
+OF_OTHERS = {"tube": ("lamps", "diodes"), "lamp": tuple({*WIDE, *LISTS} - {"lamps"}),
+             "diode": ("tubes", "lamps", "regulators", "barretters", "ballasts")}
 """Tables that speak of another thing of the same name: 47 is a pentode and a lamp."""
 OPEN = ("open_pins", "open_diodes")
 """Tables under a licence of their own, shown with every observation."""
@@ -118,8 +118,9 @@ def as_text(catalogue: Catalogue, item: dict[str, Any], everything: bool) -> str
     ratings = item["ratings"]
     head = item["type"] + (f", asked as {item['asked']}" if item["asked"] != item["type"] else "")
     blocks = [paint(head, "head") + "\n" + wrapped(_what(item), 2, "  ")]
-    for name in ("tubes", "heater_options", "sections", "rectifiers", "diodes", "lamps", "rectifier_ratings",
-                 "operating_points"):
+    for name in ("tubes", "heater_options", "sections", "section_uses", "rectifiers", "regulators", "barretters",
+                 "ballasts", "diodes", "lamps", "rectifier_ratings", "rectifier_efficiency", "rectifier_curves",
+                 "rectifier_operation", "operating_points", "resistance_coupled"):
         if lines := _figures(ratings, name):
             blocks.append(paint(name.replace("_", " "), "head") + "\n" + lines)
     blocks += [b for b in (_pins(item), _names(item), _substitutes(item), _differing(item)) if b]

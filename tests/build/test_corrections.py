@@ -1,6 +1,7 @@
 """Corrections: taken while the raw cell is as printed, a fault as soon as it is not, and seen in the log of changes."""
 
 import pytest
+from bad_rows import TUBE, text
 
 from pipeline.build.catalogue import assemble
 from pipeline.build.faults import BadTables
@@ -11,18 +12,17 @@ HEADER = "table,subject,column,printed_in,printed,corrected,status,reason,source
 GOOD = "tubes,6J5,heater_a,book,0.4,0.3,accepted,slip of the printer,errata,slip,published,\n"
 SOURCES = ("source_id,title,publisher,year,edition,kind,licence,found_at\nbook,A Book,,1950,,handbook,,\n"
            "errata,Errata to A Book,,1951,,handbook,,\n")
-TUBES = ("type,function,envelope,base,basing,heating,heater_v,heater_a,heater_tolerance_pct,warm_up_s,"
-         "heater_cathode_negative_max_v,heater_cathode_positive_max_v,rating_system,source_id,locator,evidence,note\n"
-         "6J5,triode,,octal,,heater,6.3,0.4,,,90,,,book,page 1,published,\n")
+TUBES = text("tubes", [TUBE | {"heater_a": 0.4, "heater_cathode_negative_max_v": 90.0, "locator": "page 1",
+                               "evidence": "published"}])
 
 
 @pytest.fixture
 def raw(tmp_path):
     def make(corrections: str = HEADER, tubes: str = TUBES):
         root = tmp_path / "raw"
-        for folder, text in (("sources", SOURCES), ("tubes/tubes", tubes), ("corrections", corrections)):
+        for folder, rows in (("sources", SOURCES), ("tubes/tubes", tubes), ("corrections", corrections)):
             (root / folder).mkdir(parents=True, exist_ok=True)
-            (root / folder / "a.csv").write_text(text, encoding="utf-8")
+            (root / folder / "a.csv").write_text(rows, encoding="utf-8")
         return root
 
     return make

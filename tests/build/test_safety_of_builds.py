@@ -12,6 +12,7 @@ import time
 from pathlib import Path
 
 import pytest
+from bad_rows import TUBE, text
 
 from pipeline.build import swap
 from pipeline.build.lock import lock_path, locked
@@ -23,9 +24,7 @@ ROOT = Path(__file__).resolve().parents[2]
 COMMAND = [sys.executable, "-c", "from pipeline.cli import main; main()", "build"]
 KILLS = int(os.environ.get("TUBEWRIGHT_KILLS", "12"))
 SOURCES = "source_id,title,publisher,year,edition,kind,licence,found_at\nbook,A Book,,1950,,handbook,,\n"
-TUBES = ("type,function,envelope,base,basing,heating,heater_v,heater_a,heater_tolerance_pct,warm_up_s,"
-         "heater_cathode_negative_max_v,heater_cathode_positive_max_v,rating_system,source_id,locator,evidence,note\n"
-         "6J5,triode,,octal,,heater,6.3,AMPS,,,,,,book,,recalled,\n")
+TUBES = text("tubes", [TUBE | {"heater_a": "AMPS"}])
 BUILDER = """
 import itertools, os, sys
 from pathlib import Path
@@ -74,9 +73,9 @@ class Builder:
 def raw(tmp_path):
     def make(amps: str = "0.3", name: str = "raw") -> Path:
         root = tmp_path / name
-        for folder, text in (("sources", SOURCES), ("tubes/tubes", TUBES.replace("AMPS", amps))):
+        for folder, rows in (("sources", SOURCES), ("tubes/tubes", TUBES.replace("AMPS", amps))):
             (root / folder).mkdir(parents=True, exist_ok=True)
-            (root / folder / "a.csv").write_text(text, encoding="utf-8")
+            (root / folder / "a.csv").write_text(rows, encoding="utf-8")
         return root
 
     return make

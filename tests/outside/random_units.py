@@ -110,7 +110,8 @@ class Tables:
     def typical(self, type_: str, about_v: float) -> float:
         """k of k v^1.5 by the stated rule: the published single-tube point nearest to the volts, all sections."""
         best: dict[str, dict[str, Any]] = {}
-        for row in self.rows("operating_points", f"type = '{type_}' and plate_a > 0 and service not like '%pair%'"):
+        for row in self.rows("operating_points", f"type = '{type_}' and plate_a > 0 and coalesce(tube_count, 1) < 2 "
+                             "and connected is null and point = 1"):
             held = best.get(row["section"])
             if held is None or abs(row["plate_v"] - about_v) < abs(held["plate_v"] - about_v):
                 best[row["section"]] = row

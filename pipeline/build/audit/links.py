@@ -9,8 +9,10 @@ from pipeline.build.normalise import TypedRow
 from pipeline.notation.names import normal
 from schemas.tables import LINKS
 
-_OF_A_TUBE = ("heater_options", "tube_pins", "sections", "operating_points", "designations")
-_OF_ANY_TYPE = ("designation_exceptions", "rectifiers", "rectifier_ratings", "rectifier_operation")
+_OF_A_TUBE = ("heater_options", "tube_pins", "sections", "section_uses", "operating_points", "resistance_coupled",
+              "designations", "regulators", "barretters", "ballasts", "common_types")
+_OF_ANY_TYPE = ("designation_exceptions", "rectifiers", "rectifier_ratings", "rectifier_operation", "rectifier_curves",
+                "rectifier_efficiency")
 
 
 def source_unknown(ground: Ground) -> Iterator[Hit]:

@@ -11,10 +11,26 @@ from typing import NamedTuple
 
 from schemas.tables import TABLES
 
+
+def text(name: str, rows: list[dict]) -> str:
+    """Rows of one table as a raw file, source and evidence filled in."""
+    out = io.StringIO()
+    writer = csv.DictWriter(out, TABLES[name].columns, restval="", extrasaction="ignore", lineterminator="\n")
+    writer.writeheader()
+    for row in rows:
+        writer.writerow({k: cell(v) for k, v in ({"source_id": "book", "evidence": "recalled"} | row).items()})
+    return out.getvalue()
+
+
+def cell(value: object) -> str:
+    """A number in its shortest form, nothing for None."""
+    return "" if value is None else f"{value:.15g}" if isinstance(value, float) else str(value)
+
+
 SOURCES = "source_id,title,publisher,year,edition,kind,licence,found_at\nbook,A Book,,1950,,handbook,,\n"
-HEADER = ",".join(TABLES["tubes"].columns) + "\n"
-GOOD = "6J5,triode,,octal,,heater,6.3,0.3,,,,,,book,,recalled,\n"
-TUBES = HEADER + GOOD
+TUBE = {"type": "6J5", "function": "triode", "base": "octal", "heating": "heater", "heater_v": 6.3, "heater_a": 0.3}
+TUBES = text("tubes", [TUBE])
+HEADER, GOOD = TUBES.splitlines(keepends=True)
 
 Tables = dict[str, bytes | str | list[dict]]
 
@@ -42,18 +58,3 @@ def place(name: str) -> str:
     """The raw file of a table, below the raw folder."""
     family = TABLES[name].family
     return f"{family}/{name}/a.csv" if family else f"{name}/a.csv"
-
-
-def text(name: str, rows: list[dict]) -> str:
-    """Rows of one table as a raw file, source and evidence filled in."""
-    out = io.StringIO()
-    writer = csv.DictWriter(out, TABLES[name].columns, restval="", extrasaction="ignore", lineterminator="\n")
-    writer.writeheader()
-    for row in rows:
-        writer.writerow({k: cell(v) for k, v in ({"source_id": "book", "evidence": "recalled"} | row).items()})
-    return out.getvalue()
-
-
-def cell(value: object) -> str:
-    """A number in its shortest form, nothing for None."""
-    return "" if value is None else f"{value:.15g}" if isinstance(value, float) else str(value)

@@ -186,8 +186,9 @@ CASES = {
         {"tubes": [FIVE], "rectifiers": [RECTIFIER], "rectifier_ratings": [
             {"type": "5Y3GT", "input": "choke", "ac_v": 500.0, "dc_a": 0.125}]}),
     "dc-volts": ({"tubes": [FIVE], "rectifiers": [RECTIFIER], "rectifier_operation": [
-        {"type": "5Y3GT", "circuit": "full-wave", "ac_v": 350.0, "dc_a": 0.1, "dc_v": 510.0}]}, ("rectifier_operation", 2, "dc_v"),
+        {"type": "5Y3GT", "circuit": "full-wave", "input": "capacitor", "ac_v": 350.0, "dc_a": 0.1, "dc_v": 510.0}]},
+        ("rectifier_operation", 2, "dc_v"),
         {"tubes": [FIVE], "rectifiers": [RECTIFIER], "rectifier_operation": [
-            {"type": "5Y3GT", "circuit": "full-wave", "ac_v": 350.0, "dc_a": 0.1, "dc_v": 360.0},
-            {"type": "5Y3GT", "circuit": "doubler", "ac_v": 117.0, "dc_a": 0.1, "dc_v": 280.0}]}),
+            {"type": "5Y3GT", "circuit": "full-wave", "input": "capacitor", "ac_v": 350.0, "dc_a": 0.1, "dc_v": 360.0},
+            {"type": "5Y3GT", "circuit": "doubler", "input": "capacitor", "ac_v": 117.0, "dc_a": 0.1, "dc_v": 280.0}]}),
 }
