@@ -145,7 +145,7 @@ def _figure(subject: str, name: str, row: TypedRow, table: Table, chosen: bool) 
 
 
 def figure_id(*read: str | None) -> str:
-    """A name for table, subject, quantity, source, locator, evidence and givens: 60 bits of their SHA-256 in letters."""
+    """A name for table, subject, quantity, source, page, grade and givens: 60 bits of their SHA-256 in letters."""
     digest = hashlib.sha256("\t".join(word or "" for word in read).encode()).digest()
     return base64.b32encode(digest)[:12].decode().lower()
 
