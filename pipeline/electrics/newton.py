@@ -65,7 +65,7 @@ def periodic(
     result, busy, last = states, np.arange(settled.size), np.full(settled.size, np.inf)
     for count in range(limit):
         with np.errstate(all="ignore"):
-            new = _linear_solution(network, grid, states)
+            new = linear_solution(network, grid, states)
             moved, size = (np.max(np.abs(ends), axis=1) for ends in (new[:, -1] - states[:, -1], new[:, -1]))
             worst = np.max(moved / (size + 1e-15 * network.peak), axis=0)
         # A kink can make the steps go round in a circle; steps of ever different length leave it.
@@ -88,7 +88,7 @@ def periodic(
     return result, settled
 
 
-def _linear_solution(network: Network, grid: Grid, states: np.ndarray) -> np.ndarray:
+def linear_solution(network: Network, grid: Grid, states: np.ndarray) -> np.ndarray:
     """One Newton step: the periodic solution of the network linearised about `states`."""
     offset, slope, open_ = tangent(network, damping(network), grid.emf, states)
     step = np.diff(grid.nodes, axis=0)
