@@ -1,13 +1,10 @@
 """Text files as people save them: decoding, and CSV records with the line each starts on."""
 
 import csv
-import errno
 import io
-import os
 import re
 from collections.abc import Iterable
 from difflib import get_close_matches
-from pathlib import Path
 from typing import NamedTuple
 
 PROBLEMS = {
@@ -102,15 +99,3 @@ def hint(word: str, known: Iterable[str], otherwise: str) -> str:
     """`did you mean ...?` with the nearest of the known words, or what else to do."""
     near = get_close_matches(word, list(known), 1, 0.5)
     return f"did you mean {near[0]}?" if near else otherwise
-
-
-def write_whole(path: Path, data: bytes, *, force: bool = False) -> None:
-    """Write a file whole or not at all; raises FileExistsError where it is there and `force` is not set."""
-    if path.exists() and not force:
-        raise FileExistsError(errno.EEXIST, "is there already: give --force to write over it", str(path))
-    fresh = path.with_name(f".{path.name}.{os.getpid()}.new")
-    try:
-        fresh.write_bytes(data)
-        fresh.replace(path)
-    finally:
-        fresh.unlink(missing_ok=True)

@@ -3,7 +3,7 @@
 from pathlib import Path
 from typing import NamedTuple
 
-from pipeline.textfile import write_whole
+from pipeline.writing.files import write_all
 
 
 class Answers(NamedTuple):
@@ -20,11 +20,10 @@ def start(folder: Path, answers: Answers) -> list[Path]:
     """Write `unit.toml` and `parts.csv` into a new folder; raises FileExistsError where one of them is there."""
     files = {folder / "unit.toml": _toml(answers), folder / "parts.csv": _PARTS}
     for path in files:
-        if path.exists():
+        if path.exists() or path.is_symlink():
             raise FileExistsError(17, "is there already: name another folder", str(path))
     folder.mkdir(parents=True, exist_ok=True)
-    for path, text in files.items():
-        write_whole(path, text.encode())
+    write_all({path: text.encode() for path, text in files.items()})
     return list(files)
 
 

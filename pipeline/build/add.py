@@ -6,7 +6,9 @@ from pipeline.build.catalogue import checked
 from pipeline.build.faults import BadTables, Fault
 from pipeline.build.read import Row, read_tables, table_folder, text_faults
 from pipeline.build.tidy import tidied
-from pipeline.textfile import Problem, decode, write_whole
+from pipeline.textfile import Problem, decode
+from pipeline.writing.files import write_all
+from pipeline.writing.lock import WAIT_S, locked
 from schemas.tables import TABLES, Table
 
 OWN_FILE = "added.csv"
@@ -22,7 +24,22 @@ def add_row(root: Path, name: str, cells: dict[str, str], file: str = OWN_FILE, 
 
 def add_rows(root: Path, rows: list[tuple[str, dict[str, str]]], file: str = OWN_FILE,
              dry_run: bool = False) -> list[Path]:
-    """Add several rows at once: all of them, or none; raises as `add_row`."""
+    """Add several rows at once: all of them, or none; raises as `add_row`.
+
+    Whoever adds at the same time waits for its turn, and then sees these rows.
+    """
+    if dry_run:
+        return list(_added(root, rows, file))
+    with locked(root.resolve(), "writer of raw tables", WAIT_S):
+        files = _added(root, rows, file)
+        for path in files:
+            path.parent.mkdir(parents=True, exist_ok=True)
+        write_all(files, force=True)
+    return list(files)
+
+
+def _added(root: Path, rows: list[tuple[str, dict[str, str]]], file: str) -> dict[Path, bytes]:
+    """The raw files with the rows in them, in the order of `rows`; raises as `add_row`."""
     raw = read_tables(root)
     texts: dict[Path, tuple[str, Table]] = {}
     for name, cells in rows:
@@ -41,10 +58,7 @@ def add_rows(root: Path, rows: list[tuple[str, dict[str, str]]], file: str = OWN
     _, faults = checked(raw)
     if faults:
         raise BadTables(faults)
-    for path, (text, table) in texts.items() if not dry_run else ():
-        path.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(path, tidied(text.encode(), table) or text.encode(), force=True)
-    return list(texts)
+    return {path: tidied(text.encode(), table) or text.encode() for path, (text, table) in texts.items()}
 
 
 def _text(path: Path, table: Table) -> str:

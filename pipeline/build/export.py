@@ -10,7 +10,8 @@ from typing import Any
 
 import duckdb
 
-from pipeline.build.swap import replace_folder
+from pipeline.writing.folders import replace_folder, sweep
+from pipeline.writing.lock import locked
 
 PACKAGE = "datapackage.json"
 
@@ -29,7 +30,9 @@ def export(catalogue: Path, out: Path, *, force: bool = False) -> list[Path]:
     files = rendered(catalogue)
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
-        replace_folder(files, out, ".csv")
+        with locked(out, "export"):
+            sweep(out)
+            replace_folder(files, out, ".csv")
     except OSError as error:
         raise type(error)(error.errno, error.strerror, str(out)) from error
     return [out / name for name in files]

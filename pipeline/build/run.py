@@ -8,10 +8,10 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from pipeline.build.lock import locked
 from pipeline.build.stamp import SUMS, inputs_digest, inputs_of, is_sound, sha256
-from pipeline.build.swap import litter, replace_folder, sweep
-from pipeline.textfile import write_whole
+from pipeline.writing.files import write_whole
+from pipeline.writing.folders import litter, replace_folder, sweep
+from pipeline.writing.lock import locked
 
 PACKAGE = "datapackage.json"
 _NEEDED = ("name", "path", "hash", "contentHash")

@@ -5,7 +5,9 @@ import io
 from pathlib import Path
 
 from pipeline.build.read import table_folder
-from pipeline.textfile import Problem, decode, records, write_whole
+from pipeline.textfile import Problem, decode, records
+from pipeline.writing.files import write_all
+from pipeline.writing.lock import WAIT_S, locked
 from schemas.tables import TABLES, Table
 
 
@@ -14,15 +16,18 @@ def tidy(root: Path) -> list[Path]:
 
     A file that cannot be read as CSV, or whose columns are not the table's, is left for `build` to name.
     """
-    changed = []
-    for table in TABLES.values():
-        for path in sorted(table_folder(root, table).glob("*.csv")):
-            old = path.read_bytes()
-            new = tidied(old, table)
-            if new is not None and new != old:
-                write_whole(path, new, force=True)
-                changed.append(path)
-    return changed
+    if not root.is_dir():
+        return []
+    changed = {}
+    with locked(root.resolve(), "writer of raw tables", WAIT_S):
+        for table in TABLES.values():
+            for path in sorted(table_folder(root, table).glob("*.csv")):
+                old = path.read_bytes()
+                new = tidied(old, table)
+                if new is not None and new != old:
+                    changed[path] = new
+        write_all(changed, force=True)
+    return list(changed)
 
 
 def tidied(data: bytes, table: Table) -> bytes | None:

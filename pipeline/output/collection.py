@@ -2,9 +2,7 @@
 
 import errno
 import json
-import shutil
 import sys
-import tempfile
 import time
 from collections import Counter
 from collections.abc import Iterator
@@ -22,6 +20,9 @@ from pipeline.catalogue import Catalogue
 from pipeline.checks.findings import VERDICTS
 from pipeline.output.page import clean
 from pipeline.output.tables import as_csv
+from pipeline.writing.files import put, refuse
+from pipeline.writing.folders import new_folder, put_folder, sweep
+from pipeline.writing.lock import locked
 
 MOST_NAMED = 50
 """Units that the summary names one by one."""
@@ -129,24 +130,35 @@ def _sink(output: Path | None, partition: bool, format: str, force: bool) -> Ite
         sink.close()
         return
     output = output.absolute()
-    if output.exists() and (not force or output.is_dir() != partition):
+    _may_write(output, partition, force)
+    output.parent.mkdir(parents=True, exist_ok=True)
+    with locked(output, "run"):
+        sweep(output)
+        with new_folder(output) as fresh:
+            made = fresh / ("all" if partition else output.name)
+            sink = _Parted(made) if partition else _file_sink(made)
+            try:
+                yield sink
+            finally:
+                sink.close()
+            _may_write(output, partition, force)
+            if partition:
+                put_folder(made, output)
+            else:
+                put(made, output, force=force)
+
+
+def _may_write(output: Path, partition: bool, force: bool) -> None:
+    """Raise OSError where the findings would take the place of something else."""
+    if partition and output.exists() and not output.is_dir():
+        raise FileExistsError(errno.EEXIST, "is no folder: name another one", str(output))
+    if not partition or not output.exists():
+        return refuse(output, force=force)
+    if not force:
         raise FileExistsError(errno.EEXIST, "is there already: give --force to write over it, or another name",
                               str(output))
-    if partition and output.exists() and any(p.is_dir() and "=" not in p.name or p.is_file() for p in output.iterdir()):
+    if any(p.is_symlink() or not (p.is_dir() and p.name.startswith("verdict=")) for p in output.iterdir()):
         raise FileExistsError(errno.EEXIST, "holds other things than findings: name another folder", str(output))
-    output.parent.mkdir(parents=True, exist_ok=True)
-    fresh = Path(tempfile.mkdtemp(prefix=f".{output.name}.", dir=output.parent))
-    try:
-        sink = _Parted(fresh / "all") if partition else _file_sink(fresh / output.name)
-        try:
-            yield sink
-        finally:
-            sink.close()
-        if partition and output.exists():
-            output.rename(fresh / "old")
-        (fresh / ("all" if partition else output.name)).replace(output)
-    finally:
-        shutil.rmtree(fresh, ignore_errors=True)
 
 
 def _stream_sink(format: str) -> Sink:

@@ -6,8 +6,8 @@ from pipeline.bench.order import labels, make_order, read_spares
 from pipeline.catalogue import Catalogue
 from pipeline.checks.check import check
 from pipeline.output.order import format_of, refusal, refused_json, render
-from pipeline.textfile import write_whole
 from pipeline.unit import UnitError, load
+from pipeline.writing.files import write_whole
 
 
 def write_order(catalogue: Catalogue, units: list[Path], depth: str, spares: str, output: Path | None,

@@ -14,11 +14,11 @@ from pathlib import Path
 import pytest
 from bad_rows import TUBE, text
 
-from pipeline.build import swap
-from pipeline.build.lock import lock_path, locked
 from pipeline.build.run import build
 from pipeline.build.stamp import is_sound
 from pipeline.catalogue import Catalogue, standing
+from pipeline.writing import folders
+from pipeline.writing.lock import lock_path, locked
 
 ROOT = Path(__file__).resolve().parents[2]
 COMMAND = [sys.executable, "-c", "from pipeline.cli import main; main()", "build"]
@@ -28,11 +28,11 @@ TUBES = text("tubes", [TUBE | {"heater_a": "AMPS"}])
 BUILDER = """
 import itertools, os, sys
 from pathlib import Path
-from pipeline.build import swap
+from pipeline.writing import folders
 from pipeline.build.run import build
 import pipeline.build.catalogue, pipeline.build.write
 if sys.argv[4] == "fallback":
-    swap._exchange = lambda a, b: False
+    folders._exchange = lambda a, b: False
 for line in sys.stdin:  # one child after the other, so that the libraries are loaded only once
     child = os.fork()
     if child == 0:
@@ -288,7 +288,7 @@ def test_a_swap_that_fails_puts_the_old_folder_back(tmp_path, monkeypatch):
     out, rename = tmp_path / "out", Path.rename
     out.mkdir()
     (out / "datapackage.json").write_text("old", encoding="utf-8")
-    monkeypatch.setattr(swap, "_exchange", lambda a, b: False)
+    monkeypatch.setattr(folders, "_exchange", lambda a, b: False)
 
     def refuses(self, target):
         if ".building-" in self.name:
@@ -297,7 +297,7 @@ def test_a_swap_that_fails_puts_the_old_folder_back(tmp_path, monkeypatch):
 
     monkeypatch.setattr(Path, "rename", refuses)
     with pytest.raises(PermissionError):
-        swap.replace_folder({"datapackage.json": b"new"}, out, ".parquet")
+        folders.replace_folder({"datapackage.json": b"new"}, out, ".parquet")
     assert (out / "datapackage.json").read_text(encoding="utf-8") == "old" and beside(out) == []
 
 

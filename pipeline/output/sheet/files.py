@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from pipeline.textfile import write_whole
+from pipeline.writing.files import refuse, write_all
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "microsoft-edge",
             "msedge")
@@ -33,13 +33,9 @@ def write_sheet(page: str, out: Path | None, pdf: Path | None, force: bool = Fal
     for path in targets:
         if not path.parent.is_dir():
             raise FileNotFoundError(errno.ENOENT, "no such folder: make it first", str(path.parent))
-        if path.is_dir():
-            raise IsADirectoryError(errno.EISDIR, "is a folder: name a file", str(path))
-        if path.exists() and not force:
-            raise FileExistsError(errno.EEXIST, "is there already: give --force to write over it", str(path))
+        refuse(path, force=force)
     printed = as_pdf(page, pdf.parent) if pdf is not None else b""
-    for path in targets:
-        write_whole(path, printed if path is pdf else page.encode(), force=force)
+    write_all({path: printed if path is pdf else page.encode() for path in targets}, force=force)
     return targets
 
 

@@ -8,12 +8,14 @@ import ctypes
 import errno
 import os
 import shutil
+import stat
 import sys
 import tempfile
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
-DESCRIBING = ("datapackage.json", "SHA256SUMS")
+DESCRIBING = ("datapackage.json", "SHA256SUMS", "LICENSE")
 """Files that tell a folder of tables from any other folder."""
 _AT_FDCWD, _RENAME_EXCHANGE = -100, 2
 
@@ -21,56 +23,85 @@ _AT_FDCWD, _RENAME_EXCHANGE = -100, 2
 def replace_folder(files: dict[str, bytes], out: Path, suffix: str) -> None:
     """Write the files to a new folder beside `out`, then put it in the place of `out` in one step.
 
-    Raises OSError where the folder cannot be written, FileExistsError where `out` holds anything but tables with that
-    `suffix` and their description; what stood there before then stays as it was.
+    Modes stay as they were, of the folder and of each file that is written again. Raises OSError where the folder
+    cannot be written, FileExistsError where `out` holds anything but tables with that `suffix` and their description;
+    what stood there before then stays as it was. The caller holds the lock of `out`.
     """
     _refuse_strangers(out, suffix)
+    with new_folder(out) as fresh:
+        for name, data in files.items():
+            _write_through(fresh / name, data, out / name)
+        put_folder(fresh, out)
+
+
+@contextmanager
+def new_folder(out: Path) -> Iterator[Path]:
+    """A new folder beside `out` under a name nobody can guess, gone at the end unless it has been put in a place."""
     fresh = Path(tempfile.mkdtemp(prefix=_fresh_prefix(out), dir=out.parent))
     try:
-        for name, data in files.items():
-            _write_through(fresh / name, data)
-        fresh.chmod(0o755)
-        _swap(fresh, out)
+        yield fresh
     finally:
         shutil.rmtree(fresh, ignore_errors=True)
 
 
-def _write_through(path: Path, data: bytes) -> None:
-    """Write a file down to the disk, so that a power cut after the swap cannot leave it empty."""
-    with path.open("wb") as file:
+def put_folder(fresh: Path, out: Path) -> None:
+    """Put `fresh` in the place of `out`, with the mode of the folder that stood there; that one is then at `fresh`."""
+    if out.exists():
+        fresh.chmod(stat.S_IMODE(out.stat().st_mode))
+    else:
+        mask = os.umask(0)
+        os.umask(mask)
+        fresh.chmod(0o777 & ~mask)
+    _swap(fresh, out)
+
+
+def _write_through(path: Path, data: bytes, before: Path) -> None:
+    """Write a file down to the disk, so that a power cut after the swap cannot leave it empty; with `before`'s mode."""
+    with path.open("xb") as file:
         file.write(data)
         file.flush()
         os.fsync(file.fileno())
+    if before.is_file():
+        path.chmod(stat.S_IMODE(before.stat().st_mode))
 
 
 def _refuse_strangers(out: Path, suffix: str) -> None:
     """Raise FileExistsError where replacing `out` would lose something that no build has made."""
+    if out.exists() and not out.is_dir():
+        raise FileExistsError(errno.EEXIST, "is no folder: name a new folder", str(out))
     found = sorted(out.iterdir()) if out.exists() else []
-    strange = [p for p in found if not (p.is_file() and (p.suffix == suffix or p.name in DESCRIBING))]
+    strange = [p for p in found if p.is_symlink() or not (p.is_file() and (p.suffix == suffix or p.name in DESCRIBING))]
     if strange or (found and not any(p.name in DESCRIBING for p in found)):
         name = (strange or found)[0].name
         raise FileExistsError(errno.EEXIST, f"holds {name}, which is no part of it: name a new folder", str(out))
 
 
 def _fresh_prefix(out: Path) -> str:
-    return f".{out.name}.building-"
+    return f".{out.name[:200]}.building-"
 
 
 def _old(out: Path) -> Path:
-    """Where the old catalogue stands for a moment when two folders cannot be swapped in one step."""
+    """Where the old folder stands for a moment when two folders cannot be swapped in one step."""
     return out.with_name(f".{out.name}-old")
 
 
 def litter(out: Path) -> list[Path]:
-    """What builds that were killed have left beside `out`."""
+    """What writers that were killed have left beside `out`: folders of ours, no links and nothing of another's."""
     if not out.parent.is_dir():
         return []
-    return [p for p in (*out.parent.glob(_fresh_prefix(out).replace("[", "[[]") + "*"), _old(out)) if p.exists()]
+    begun = [Path(e.path) for e in os.scandir(out.parent) if e.name.startswith(_fresh_prefix(out))]
+    found = [path for path in begun if _is_own(path)]
+    return found + ([_old(out)] if (_old(out) / DESCRIBING[0]).is_file() and _is_own(_old(out)) else [])
+
+
+def _is_own(folder: Path) -> bool:
+    found = folder.lstat()
+    return stat.S_ISDIR(found.st_mode) and (not hasattr(os, "geteuid") or found.st_uid == os.geteuid())
 
 
 def sweep(out: Path) -> None:
-    """Clear away what killed builds have left; an old catalogue that lost its place gets it back."""
-    if not out.exists() and _old(out).is_dir():
+    """Clear away what killed writers have left; an old folder that lost its place gets it back. Under the lock only."""
+    if not out.exists() and _old(out).is_dir() and not _old(out).is_symlink():
         _old(out).rename(out)
     for folder in litter(out):
         shutil.rmtree(folder, ignore_errors=True)

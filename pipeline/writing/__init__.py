@@ -1,0 +1,1 @@
+"""Everything that is put on a disk: whole files, whole folders, one writer at a time."""
