@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from pipeline.checks.findings import Finding
+from pipeline.notation.kinds import BEYOND
 from pipeline.unit import Part, Unit
 
 _NOT_RATED = frozenset((
@@ -33,4 +34,4 @@ def part_findings(unit: Unit) -> Iterator[Finding]:
 
 def not_judged(unit: Unit) -> list[Part]:
     """Parts such as transformers and switches that no check looks at."""
-    return [p for p in unit.parts.values() if p.kind is None and not is_rated(p)]
+    return [p for p in unit.parts.values() if p.kind in BEYOND or (p.kind is None and not is_rated(p))]

@@ -149,6 +149,7 @@ def read(
     markings: Annotated[list[str], typer.Argument(metavar="MARKING...", help="What is printed on the part.")],
     ref: Annotated[str | None, typer.Option(help="The part's ref, such as C1, to decide what is meant.")] = None,
     role: Annotated[str | None, typer.Option(help="What the part does, such as 'motor run'.")] = None,
+    kind: Annotated[str | None, typer.Option(help="What the part is, such as transformer or belt.")] = None,
     format: FormatOption = "text",
     catalogue: CatalogueOption = None,
 ) -> None:
@@ -157,6 +158,7 @@ def read(
     Exit status 3 where one cannot be read.
     """
     known = open_catalogue(catalogue)
+    from pipeline.notation.kinds import read_kind
     from pipeline.notation.read import read as read_marking
     from pipeline.notation.roles import read_role
     from pipeline.output.reading import print_readings
@@ -165,7 +167,11 @@ def read(
         what = read_role(role) if role else None
     except ValueError as error:
         fail(f"--role: {error}")
-    found = [read_marking(m, names=known.names, lamps=known.lamps, diodes=known.diodes, ref=ref, role=what)
+    try:
+        part = read_kind(kind) if kind else None
+    except ValueError as error:
+        fail(f"--kind: {error}")
+    found = [read_marking(m, names=known.names, lamps=known.lamps, diodes=known.diodes, ref=ref, role=what, kind=part)
              for m in markings]
     print_readings(found, format)
     raise typer.Exit(3 if any(r.kind is None for r in found) else 0)

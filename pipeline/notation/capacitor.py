@@ -13,6 +13,7 @@ from pipeline.notation.reading import Reading, Refusal, Section
 _LIST = ("+", "-", "/", ",", "&", ";", "|")
 _HARD = (" ", "@", "x")
 _MOST_SECTIONS = 8
+_LOW_VOLT_RATIO = 10
 _WIDEST_RANGE = Decimal("1.5")
 
 
@@ -258,7 +259,7 @@ def _settled(joint: str, values: list[Decimal], volts: list[Item], nothing_marke
     odd = [item.value for item in volts if nothing_marked and item.value not in USUAL_V]
     if odd:
         raise Refusal(f"as a tube it is not known, and {shown(odd[0])} is no usual voltage: write the units")
-    soft = joint in ("-", "/", " ", ",")
+    soft = joint in ("-", "/", " ", ",") and not _far_above(joint, values, volts[0].value)
     if nothing_marked and soft and values[0] >= 1 and volts[0].value < 100:
         raise Refusal(
             f"{shown(values[0])} and {shown(volts[0].value)}: not clear whether two sections, or µF and volts; "
@@ -269,6 +270,11 @@ def _settled(joint: str, values: list[Decimal], volts: list[Item], nothing_marke
     same_kind = len(values) > 1 and joint in ("-", "/") and max(values) >= 100 and len(volts) == 1
     if same_kind and volts[0].value <= max(values):
         raise Refusal("not clear which numbers are µF and which volts: write the units")
+
+
+def _far_above(joint: str, values: list[Decimal], volts: Decimal) -> bool:
+    """Tell whether ``1000/6`` stands there: with ten times the second number the first is no section beside it."""
+    return joint == "/" and len(values) == 1 and values[0] >= _LOW_VOLT_RATIO * volts
 
 
 def _higher_is_surge(items: list[Item], surge: list[float]) -> tuple[list[Item], list[float]]:

@@ -29,7 +29,7 @@ _UNITS = (  # full match, longest meaning first
         Decimal("1e-6"),
     ),
     (r"k\s?(?:pf|mmfd?)|n(?:fd?)?|nano\s?farads?", Decimal("1e-3")),
-    (r"(?:µ|u|m)f(?:d|ds)?|µ|u|micro\s?farads?|mikes?|mics?", Decimal(1)),
+    (r"(?:µ|u|m)f(?:d|ds)?|mkf?|µ|u|micro\s?farads?|mikes?|mics?", Decimal(1)),
     (r"cm", _CM_UF),
 )
 _VOLTS = (
@@ -37,22 +37,32 @@ _VOLTS = (
     r"pv|sv|dcv|acv|dc|ac|working|wkg|surge|peak|pk|test)"
 )
 _WORD_MEANING = {
-    "electrolytic": "electrolytic elko lytic electrolyt electrolytics tantalum polarised polarized tant lytics",
+    "electrolytic": "electrolytic elko elco lytic electrolyt electrolytics tantalum polarised polarized tant lytics "
+    "chimique électrochimique électrolytique elettrolitico elettrolitici siebelko ladeelko niedervoltelko эк кэ "
+    "кэг этo эго "
+    "к50 к52 к53 эм эгц полярный",
     "film": "paper film polyester mylar polypropylene poly mkp mkt mks mkc kp foil oil pio wax waxed plastic "
-    "petp metallised metallized",
-    "small": "mica silver ceramic disc disk polystyrene styroflex glass",
+    "petp metallised metallized mp papier papierkondensator folie papel carta papír papírový papiers papierwickel roll "
+    "rollkondensator becher becherkondensator metallpapier mkv mkl mkh fkp fks tropydur wima мбм бм бмт мбго мбгч "
+    "мбгп мбгц мбгт кбг кбги кбгм кбгмн кбгмп кбгцп к40 к40у к42 к42у к71 к72 к73 к75 к76 к78 псо по пм пов мпо мпг "
+    "фт бг бумажный",
+    "small": "mica silver ceramic disc disk polystyrene styroflex glass glimmer keramik keramisch ks céramique mica "
+    "argenté ceramico слюда слюдяной кд кдк кдс кт ктк ктп км км5 клс ксо ксот сгм сго ксг к10 к15 к31 к22 ткм",
     "range": "trimmer padder variable",
-    "nonpolar": "np bp bipolar nonpolar nonpolarised nonpolarized unpolarised unpolarized reversible",
-    "run": "run",
-    "start": "start starting",
-    "ac": "ac ~ rms eff vac",
+    "nonpolar": "np bp bipolar nonpolar nonpolarised nonpolarized unpolarised unpolarized reversible bip "
+    "unipolar неполярный нп ungepolt non-polarisé tonfrequenz",
+    "run": "run motor betriebskondensator motorkondensator",
+    "start": "start starting anlauf anlaufkondensator démarrage",
+    "ac": "ac ~ rms eff vac wechsel wechselspannung alternatif",
     "dc": "dc vdc working wkg = wv wvdc dcwv",
-    "surge": "surge peak pk",
-    "test": "test tested",
+    "surge": "surge peak pk spitze spitzenspannung pointe",
+    "test": "test tested prüf prüfspannung essai prova isolé isol tst",
     "plus": "pos positive",
     "": "can tubular axial radial dual triple quad twin common neg negative insulated capacitor capacitors condenser "
-    "cap type rated marked the of each ea per total tol tolerance motor section sections made in usa fp filter block "
-    "audio volts volt max min v vw tubulars resin dipped and mains suppression suppressor class",
+    "cap type rated marked the of each ea per total tol tolerance section sections made in usa fp filter block "
+    "audio volts volt max min v vw tubulars resin dipped and mains suppression suppressor class service serv lavoro "
+    "arbeit arbeitsspannung nenn nennspannung kondensator condensateur condensatore kondenzátor wert конденсатор мк "
+    "ном раб de à",
 }
 _SHORT_MAKERS = ("ge", "ti", "jj")
 _OTHER_UNITS = r"Ω|ω|ohm|henr|watt|amp|meg|kilo|µ|^(?:mh|ma|hz|khz|mhz|db|kv|mv)$"
@@ -87,6 +97,12 @@ class Pieces:
     ahead: str = ""
 
 
+_SOVIET = re.compile(
+    r"(?<![^\W_])(?=[^\W\d_]*[а-яё])([а-яё]{1,5}[0-9]{0,2}[а-яё]?)(?:-[0-9а-яё]{1,4})*(?![^\W_])", re.IGNORECASE
+)
+"""A Soviet capacitor type such as К50-7 or КБГ-МН: only the family before the hyphen says what it is."""
+
+
 class _Unknown(Exception):
     """A character that has no place in a capacitor's marking."""
 
@@ -94,7 +110,7 @@ class _Unknown(Exception):
 @cache
 def _table(loose: bool) -> list[tuple[str, re.Pattern[str]]]:
     """Return the patterns in the order they are tried; `loose` also reads capital N, P and U as units."""
-    point = "pnµuPNU" if loose else "pnµu"
+    point = "pnµuPNUM" if loose else "pnµu"
     amount = f"({NUMBER})"
     units = "|".join(f"(?:{pattern})" for pattern, _ in _UNITS)
     one = "(?<![A-Za-z0-9])"
@@ -109,18 +125,21 @@ def _table(loose: bool) -> list[tuple[str, re.Pattern[str]]]:
         ),
         ("class", rf"(?i:{one}(?:class\s*)?(x[123]|y[1234])(?:\s*/?\s*(x[123]|y[1234]))?{end})"),
         ("class", rf"(?i:{one}class\s*([xy])(){end})"),
+        ("class", rf"(?<=[A-Za-z0-9µ] )(Y|X(?!\s*[0-9.,]))(){end}"),
         ("point", rf"{one}([0-9]{{1,3}})([{point}m])([0-9]{{1,2}})([BCDFGJKMZ])?{end}"),
         ("point", rf"{one}(0?)([{point}])([0-9]{{1,3}})([BCDFGJKMZ])?{end}"),
+        ("kilo", rf"{one}([0-9]{{1,3}}(?:[.,][0-9]+)?)\s?k([0-9]?){end}(?=.*[0-9]\s*[Vv])"),
         ("code", rf"(?i:([1-9][0-9][0-9])((?<=[89])[BCD]|[FGJKMZ]){end})"),
         ("farads", rf"(?i:{amount}\s*({units}){end})"),
         ("volts", rf"(?i:{amount}\s*(k?){_VOLTS}{end})"),
         ("number", rf"((?>{NUMBER}))(?:(?![A-Za-zµ])|(?=(?i:x|by|at)[0-9.,\s])|(?=[JKMZ]{end}))"),
         ("joint", r"(?i:(?:by|at)(?![A-Za-z])|x(?![A-Za-zµ])|[*@+\-/,;&|])"),
+        ("word", r"(?i:к[0-9]{2}у?|кт?м[0-9])(?![^\W_])"),
         ("chunk", rf"(?!(?i:(?:wv|v|vdc|dc|ac|wvdc)[0-9])){one}[A-Za-z]+-?[0-9][A-Za-z0-9/.-]*"),
         ("word", r"[^\W\d_]+(?:-[^\W\d_]+)*|~|="),
         ("mark", r"""[()\[\]:.'"#°±■▲●◆○△□▪•*_]"""),
     ]
-    return [(name, re.compile(pattern)) for name, pattern in rows]
+    return [(name, re.compile(pattern)) for name, pattern in rows if loose or name != "kilo"]
 
 
 def cut(text: str, *, loose: bool) -> Pieces | None:
@@ -132,6 +151,8 @@ def cut(text: str, *, loose: bool) -> Pieces | None:
         A number that is none.
     """
     text = undotted(text)
+    _refuse_below_zero(text)
+    text = re.sub(_SOVIET, lambda m: f"{m[1]} ", text)
     text = re.sub(r"(?i)\b(?:NP[0O]|C0G|COG|X[57]R|Z5U|Y5[VP])\b", " ceramic ", text)
     text = re.sub(r"(?i)(?<![A-Za-z])([NB])/P\b", r"\1P", text)
     text = re.sub(r"(?i)\bnon[\s-]+polar", "nonpolar", text)
@@ -147,6 +168,16 @@ def cut(text: str, *, loose: bool) -> Pieces | None:
     if pieces.pending == "+":
         pieces.words.add("plus")
     return pieces
+
+
+def _refuse_below_zero(text: str) -> None:
+    """Refuse a minus sign before an amount; the ends of a tolerance and degrees may have one."""
+    for match in re.finditer(rf"(?:^|[\s(=@])-\s?{NUMBER}", text):
+        after = text[match.end() :]
+        dash = re.match(r"\s-\s", match[0]) and match.start() > 0
+        if dash or re.match(r"\s*(?:%|/?\s*\+|\.\.|to\b|°)", after):
+            continue
+        raise Refusal("a minus sign stands before a number: no capacitor has less than nothing; write it without")
 
 
 def _step(text: str, at: int, pieces: Pieces, loose: bool) -> int:
@@ -202,6 +233,9 @@ def _class(match: re.Match[str], pieces: Pieces) -> None:
 def _point(match: re.Match[str], pieces: Pieces) -> None:
     whole, letter, rest, tolerance = match.groups()
     value = Decimal(f"{whole or 0}.{rest}")
+    if letter == "M":
+        pieces.notes.append(f"{match[0]} is read as {shown(value)} µF: M stands for microfarad on parts of that habit")
+        letter = "µ"
     if letter == "m":
         pieces.notes.append(f"{match[0]} is read by IEC 60062, where m is milli: {shown(value * 1000)} µF")
     power = 3 if letter == "m" else _POWERS[letter.lower()]
@@ -209,6 +243,14 @@ def _point(match: re.Match[str], pieces: Pieces) -> None:
         pieces.words.add("small unit")
     _add(pieces, Item(value.scaleb(power), "c"))
     _letter(tolerance, pieces)
+
+
+def _kilo(match: re.Match[str], pieces: Pieces) -> None:
+    """Read ``10k 400 V`` as 10 nF: k for a thousand pF, as on Czech and Dutch parts."""
+    value = Decimal(match[1].replace(",", ".")) + (Decimal(match[2]) / 10 if match[2] else 0)
+    pieces.notes.append(f"{match[0]} is read as {shown(value)} nF: k stands for a thousand pF beside volts")
+    pieces.words.add("small unit")
+    _add(pieces, Item(value.scaleb(-3), "c"))
 
 
 def _code(match: re.Match[str], pieces: Pieces) -> None:
@@ -325,6 +367,6 @@ def _nothing(match: re.Match[str], pieces: Pieces) -> None:
 
 _HANDLERS = {
     "blank": _blank, "joint": _joint, "percent": _percent, "band": _band, "heat": _nothing, "class": _class,
-    "point": _point, "code": _code, "farads": _farads, "volts": _volts, "number": _number, "word": _word,
+    "point": _point, "kilo": _kilo, "code": _code, "farads": _farads, "volts": _volts, "number": _number, "word": _word,
     "mark": _nothing, "chunk": _chunk,
 }  # fmt: skip

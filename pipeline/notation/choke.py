@@ -15,11 +15,14 @@ _SCALE = {
     "k": Decimal(1000),
     "": Decimal(1),
 }
-_HENRIES = rf"({NUMBER})\s*([mµu]?)(?:h(?:y|ys|en(?:ry|ries|rys))?)(?![a-zµ0-9])"
-_AMPS = rf"({NUMBER})\s*(m?)a(?:mps?)?(?![a-zµ0-9])"
+_HENRIES = rf"({NUMBER})\s*([mµu]?)(?:h(?:y|ys|en(?:ry|ries|rys|ri|r[iy]s))?)\.?(?![a-zµ0-9])"
+_AMPS = rf"({NUMBER})\s*(m?)a(?:mps?)?\.?(?![a-zµ0-9])"
 _OHMS = rf"({NUMBER})\s*(k?)\s*(?:ohms?|Ω|(?<=[0-9] )r|(?<=[0-9])r)(?![a-zµ0-9])"
 _MOST = {"henries": 2000.0, "amps": 20.0, "ohms": 50_000.0}
-_WORDS = r"(?i)\b(?:smoothing|filter|swinging|choke|field|coil|speaker|dc|d\.c\.|rf|r\.f\.|iron|at|dcr|res)\b"
+_WORDS = (
+    r"(?i)\b(?:smoothing|filter|swinging|choke|field|coil|speaker|winding|drossel|siebdrossel|self|дроссель|dc|d\.c\.|"
+    r"rf|r\.f\.|iron|at|dcr|res)\b"
+)
 
 
 def read_choke(text: str, *, expected: bool = False) -> Reading | None:
@@ -42,6 +45,8 @@ def read_choke(text: str, *, expected: bool = False) -> Reading | None:
     Refusal
         A choke's marking with a zero or something not understood in it.
     """
+    if re.search(r"(?:^|[\s(=])-\s?[0-9.,]", text):
+        raise Refusal("a minus sign stands before a number: write it without")
     rest, found = text, {}
     for name, pattern in (("henries", _HENRIES), ("amps", _AMPS), ("ohms", _OHMS)):
         match = re.search(f"(?i){pattern}", rest)
@@ -52,7 +57,7 @@ def read_choke(text: str, *, expected: bool = False) -> Reading | None:
     if resistance and "ohms" not in found:
         found["ohms"] = float(number(resistance[1])[0])
         rest = rest.replace(resistance[0], " ")
-    named = re.search(r"(?i)\b(?:choke|field)\b", text) is not None
+    named = re.search(r"(?i)(?:\b(?:choke|field)\b|drossel|дроссель)", text) is not None
     if "henries" not in found and not (found and (expected or named)):
         return None
     left = re.sub(r"[\s,;/@()=+-]+", " ", re.sub(_WORDS, " ", rest)).strip()

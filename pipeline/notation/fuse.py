@@ -15,17 +15,23 @@ SPEEDS = ("very fast", "fast", "medium", "time-lag", "long time-lag")
 """Every value of a fuse's ``speed``, fastest first; None where the marking does not say."""
 
 _LETTERS = {"FF": "very fast", "F": "fast", "M": "medium", "T": "time-lag", "TT": "long time-lag"}
-_SERIES = {"AGC": "fast", "GMA": "fast", "MDL": "time-lag", "GMC": "time-lag", "MDX": "time-lag"}
+_SERIES = {
+    "AGC": "fast", "GMA": "fast", "AGX": "fast", "SFE": "fast", "ABC": "fast", "GJV": "fast",
+    "MDL": "time-lag", "GMC": "time-lag", "MDX": "time-lag", "MDA": "time-lag", "GMD": "time-lag", "FNM": "time-lag",
+}  # fmt: skip
 _SLOW = (
     r"(?i)\b(?:slo(?:w)?[\s-]*b(?:lo(?:w(?:ing)?)?)?|slow(?:[\s-]*acting)?|time[\s-]*(?:lag|delay)|"
-    r"anti[\s-]?surge|delayed|tr(?:ä|a)ge|lag)\b"
+    r"anti[\s-]?surge|a/s|delay(?:ed)?|tr(?:ä|a)ge|lag|sb|fusetron|temporis[ée]e?|lente?|retardée?|ritardato|traag|"
+    r"замедленный)\b"
 )
+_MIDDLE = r"(?i)(?<![^\W_])(?:mt|mittel[\s-]*tr(?:ä|a)ge)(?![^\W_])"
 _FAST = (
-    r"(?i)\b(?:fast(?:[\s-]*(?:blow?|acting))?|quick(?:[\s-]*(?:blow?|acting))?|flink|normal[\s-]*blow?)\b"
+    r"(?i)\b(?:fast(?:[\s-]*(?:blow?|acting))?|quick(?:[\s-]*(?:blow?|acting))?|flink|normal[\s-]*blow?|rapide?|rapido|snel|f/b)\b"
 )
 _FORM = (
     r"(?i)\b(?:[1-9]AG|5\s*x\s*20(?:\s*mm)?|20\s*mm|6[.,]3\s*x\s*32(?:\s*mm)?|32\s*mm|"
-    r"fuse|glass|ceramic|cartridge)\b"
+    r"fuse|glass|ceramic|cartridge|fusible|fusibile|sicherung|feinsicherung|zekering|littelfuse|littlefuse|buss(?:mann)?|"
+    r"wickmann|belling[\s-]lee|предохранитель|pojistka|bs\s?1362|пм-?1|пк-?[0-9]*|вп-?[0-9]+(?:-[0-9])?)\b"
 )
 _LOWEST_V = 32.0  # below it amps and volts together are a lamp's
 _SIZE = rf"((?:[0-9][\s-])?{FRACTION}|{NUMBER})"
@@ -51,6 +57,8 @@ def read_fuse(text: str, *, expected: bool = False) -> Reading | None:
     Refusal
         Amps that no fuse has.
     """
+    if re.match(r"\s*-\s*[0-9.,]", text):
+        raise Refusal("a minus sign stands before the amps: write them without")
     rest, speed = _speed_word(text)
     rest, formed = re.subn(_FORM, " ", rest)
     rest, volts = _volts(rest)
@@ -72,7 +80,7 @@ def read_fuse(text: str, *, expected: bool = False) -> Reading | None:
 
 
 def _speed_word(text: str) -> tuple[str, str | None]:
-    for pattern, speed in ((_SLOW, "time-lag"), (_FAST, "fast")):
+    for pattern, speed in ((_MIDDLE, "medium"), (_SLOW, "time-lag"), (_FAST, "fast")):
         if re.search(pattern, text):
             return re.sub(pattern, " ", text), speed
     match = re.match(rf"(?i)({'|'.join(_SERIES)})[\s-]*(?=[0-9.,])", text)

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from pipeline.notation.lexing import NUMBER, number
 from pipeline.notation.names import Index, normal
-from pipeline.notation.reading import Reading, unread
+from pipeline.notation.reading import Reading, Refusal, unread
 
 _HIGHEST_V = 60.0  # above it, volts and amps alone may as well be a fuse's
 _HIGHEST_A = 5.0
@@ -19,10 +19,14 @@ def read_lamp(text: str, known: Index, *, expected: bool = False) -> Reading | N
 
     A lamp marked only by its volts and amps has no type; both are then in the reading.
     """
+    if re.match(r"-\s*[0-9.,]", text):
+        raise Refusal("a minus sign stands before the volts: write them without")
     name = re.sub(_LABEL, "", text)
     numbered = name != text
     if entries := known.exact(name):
         return Reading(kind="lamp", type=entries[0].type, bare=not numbered and normal(name).isdigit())
+    if (neon := _neon(name, expected)) is not None:
+        return neon
     if (rated := _rated(text)) and (expected or (rated.volts or 0) < _HIGHEST_V):
         return rated
     words = [word.lstrip("#") for word in text.split()]
@@ -34,6 +38,20 @@ def read_lamp(text: str, known: Index, *, expected: bool = False) -> Reading | N
         return Reading(kind="lamp", type=found[0].type, notes=(f"left out: {' '.join(rest)}",), bare=bare)
     if expected or (numbered and "#" in text):
         return unread(f"no lamp of the name {text[:60]!r} in the catalogue", near=known.near(name))
+    return None
+
+
+def _neon(name: str, expected: bool) -> Reading | None:
+    """Read a neon glow lamp: NE-2, NE51H, neon 110 V."""
+    numbered = re.fullmatch(r"(?i)(NE)[\s-]?([0-9]{1,3}[A-Z]{0,2})", name)
+    said = re.search(r"(?i)(?<![^\W_])(?:neon|glimmlampe|glow\s*lamp|néon)(?![^\W_])", name)
+    if not numbered and not said:
+        return None
+    note = "a neon glow lamp: it wants its series resistor, and is no lamp for a heater winding"
+    volts = re.search(rf"(?i)(?<![^\W_])({NUMBER})\s*v(?:olts?|ac)?(?![^\W_])", name)
+    if numbered or expected or said:
+        type_ = f"NE-{numbered[2].upper()}" if numbered else None
+        return Reading(kind="lamp", type=type_, volts=float(number(volts[1])[0]) if volts else None, notes=(note,))
     return None
 
 

@@ -14,6 +14,15 @@ NUMBER = r"(?:[0-9]+(?:[.,][0-9]+)*|[.,][0-9]+)"
 FRACTION = r"[0-9]{1,2}/[0-9]{1,2}"
 
 _VULGAR = {"½": ".5", "¼": ".25", "¾": ".75", "⅛": ".125", "⅜": ".375", "⅝": ".625", "⅞": ".875"}
+_AS_FRACTION = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
+_CYRILLIC = {
+    "мкф": "µF", "мк": "µF", "пф": "pF", "нф": "nF", "в": "V", "кв": "kV", "ом": "ohm", "ком": "kohm", "мом": "Megohm",
+    "вт": "W", "ма": "mA", "а": "A", "гн": "H", "мгн": "mH", "гц": "Hz", "кгц": "kHz", "мгц": "MHz", "к": "k",
+    "мкгн": "µH", "об/мин": "rpm", "мм": "mm", "см": "cm", "м": "M", "ω": "Ω",
+}  # fmt: skip
+_CYRILLIC_AMOUNT = re.compile(
+    rf"(?i)((?<![^\W_]){NUMBER})(\s*)({'|'.join(sorted(_CYRILLIC, key=len, reverse=True))})(?![^\W_])"
+)
 _SAME = str.maketrans(
     {
         "\u03bc": "\u00b5", "\u2126": "\u03a9", "\u00d7": "x", "\u2715": "x", "\u2217": "*", "\u2013": "-",
@@ -50,7 +59,31 @@ def _plain(text: str) -> str:
     if "Cc" in kinds or "Cs" in kinds:
         raise Refusal("it holds control characters: type it again by hand")
     text = "".join(_fold(char) for char, kind in zip(text, kinds, strict=True) if kind != "Cf")
-    return re.sub(r"([0-9]*)\s?([½¼¾⅛⅜⅝⅞])", lambda m: (m[1] or "0") + _VULGAR[m[2]], text)
+    return _latin_units(_decimals(text))
+
+
+def _decimals(text: str) -> str:
+    """Write ½ and its kin as decimals: ``1½`` is 1.5, but ``4k7 ½W`` and ``470½W`` hold two numbers.
+
+    A lone figure with a blank after it (``1 ½ A``) stays a mixed number, for the readers to judge.
+    """
+    marks = "".join(_VULGAR)
+    text = re.sub(
+        rf"(?<![^\s(+/@])([0-9])\s([{marks}])", lambda m: f"{m[1]} {_AS_FRACTION[m[2]]}", text
+    )
+    text = re.sub(rf"(?<![^\s(+/@-])([0-9]{{1,2}})([{marks}])", lambda m: m[1] + _VULGAR[m[2]], text)
+    return re.sub(rf"(?<=[^\s])(\s?)([{marks}])|([{marks}])", _standing_alone, text)
+
+
+def _standing_alone(match: re.Match[str]) -> str:
+    return f"0{_VULGAR[match[3]]}" if match[3] else f" 0{_VULGAR[match[2]]}"
+
+
+def _latin_units(text: str) -> str:
+    """Write a Cyrillic unit after its number in Latin letters: ``20 мкФ 450 В`` becomes 20 µF 450 V."""
+    if text.isascii():
+        return text
+    return _CYRILLIC_AMOUNT.sub(lambda m: f"{m[1]}{m[2]}{_CYRILLIC[m[3].lower()]}", text)
 
 
 def _fold(char: str) -> str:

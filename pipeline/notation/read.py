@@ -1,4 +1,4 @@
-"""The door: a marking as a person wrote it -> what it means, the ref and role deciding between kinds."""
+"""The door: a marking as a person wrote it -> what it means; kind, ref and role decide where it could be two things."""
 
 from __future__ import annotations
 
@@ -8,11 +8,14 @@ from dataclasses import replace
 from functools import lru_cache
 from typing import Any
 
+from pipeline.notation import kinds as registry
+from pipeline.notation.beyond import NOTHING, holds_all, read_beyond
 from pipeline.notation.capacitor import read_capacitor
 from pipeline.notation.choke import read_choke
 from pipeline.notation.damage import damage
 from pipeline.notation.diode import read_diode
 from pipeline.notation.fuse import read_fuse
+from pipeline.notation.kinds import BEYOND, ELECTRONIC
 from pipeline.notation.lamp import read_lamp
 from pipeline.notation.lexing import NUMBER, clean, listed
 from pipeline.notation.names import Index, index
@@ -23,48 +26,22 @@ from pipeline.notation.tube import read_tube
 
 __all__ = ["KINDS", "Reading", "Section", "kinds_of", "read"]
 
-KINDS = ("tube", "capacitor", "resistor", "lamp", "fuse", "choke", "diode")
+KINDS = registry.NAMES
 """Every kind of part that is read."""
 
-_REFS = {
-    "tube": "V VT TU TUBE VALVE XV RÖ",
-    "capacitor": "C EC CE CAP",
-    "resistor": "R RV RK RT VR P POT",
-    "lamp": "PL LP DL LA LAMP DS I IL",
-    "fuse": "F FS FU FUSE SI",
-    "choke": "CH CK DR L LF",
-    "diode": "D CR SR SE REC MR BR GL",
-}
-_REF_KINDS: dict[str, tuple[str, ...]] = {
-    ref: (kind,) for kind, refs in _REFS.items() for ref in refs.split()
-}
-_REF_KINDS["L"] = ("choke", "lamp")
-
-_NAMED = {
-    "tube": r"tube|valve|r(?:ö|oe)hre",
-    "lamp": r"(?:pilot|dial|panel)?\s*(?:lamp|bulb|light)|pilot",
-    "resistor": r"resistors?|pot(?:entiometer)?",
-    "capacitor": r"capacitors?|condensers?|elko|electrolytic",
-    "fuse": r"fuse",
-    "choke": r"choke|field\s+coil",
-    "diode": r"diode|selenium",
-}
-_NAMES_A_KIND = {kind: rf"(?i)(?<![^\W\d_])(?:{word})(?![^\W\d_])" for kind, word in _NAMED.items()}
-_NAMES_ANY = rf"(?i)(?<![^\W\d_])(?:{'|'.join(_NAMED.values())})(?![^\W\d_])"
-_EXAMPLES = {
-    "tube": "tube of the catalogue",
-    "capacitor": "value of a capacitor such as 16 µF 450 V",
-    "resistor": "value of a resistor such as 470 k",
-    "lamp": "lamp number such as #47",
-    "fuse": "fuse rating such as T 500 mA",
-    "choke": "henries, amps or ohms of a choke",
-    "diode": "diode type such as 1N4007",
-}
-_OTHERS = (
-    r"knob|transformer|xfmr|trafo|opt|loud\s?speaker|speaker|switch|socket|plug|jack|cord|cable|relay|antenna|aerial|"
-    r"coil|battery|cartridge|needle|stylus|motor|belt|idler|grommet|screw|tag\s?strip|terminal|vibrator|crystal|dial"
-)
-_NAMES_ANOTHER = rf"(?i)\b(?:{_OTHERS})s?\b(?!\s*(?:run|start))"
+_IN_ITS_PLACE = {"tube": ("diode", "ballast"), "resistor": ("ballast", "potentiometer")}
+"""Kinds that are found in the place of another under its ref; a clear marking is then taken for what it is."""
+_RELATED = {
+    "tube": ("ballast", "socket", "hardware"), "resistor": ("potentiometer", "thermistor", "ballast"),
+    "capacitor": ("tuning capacitor", "trimmer"), "choke": ("coil", "transformer"), "lamp": ("socket", "hardware"),
+    "fuse": ("hardware", "socket"), "diode": (),
+}  # fmt: skip
+"""Kinds that a restorer writes under another's ref, and names in words."""
+_TELLING = ("ballast", "potentiometer")
+"""Kinds beyond electronics whose marking may say by itself what they are."""
+_CLEAR = ("tube", "capacitor", "resistor", "diode")
+"""Kinds whose clear marking weighs more than the letters of a ref beyond electronics."""
+_NOW = r"(?i)(?:^|[\s,;(])(?:now|replaced (?:by|with)|changed to|jetzt|ersetzt durch|maintenant|ora|nu)\s*:?\s+(?=\S)"
 
 
 def read(
@@ -75,6 +52,7 @@ def read(
     diodes: Mapping[str, Any] | Collection[str] | Index = (),
     ref: str | None = None,
     role: str | None = None,
+    kind: str | None = None,
 ) -> Reading:
     """Read what is printed on a part.
 
@@ -91,6 +69,8 @@ def read(
         The part's ref, such as V1 or C3: its letters say which kind is expected.
     role : str, optional
         The part's role as `roles.read_role` gives it.
+    kind : str, optional
+        The part's kind as `kinds.read_kind` gives it: it goes before what the ref suggests.
 
     Returns
     -------
@@ -99,22 +79,35 @@ def read(
     """
     known = (_indexed(names), _indexed(lamps), _indexed(diodes))
     letters = _letters(ref)
-    found = _reading(marking, known, letters, role)
+    found = _reading(marking, known, letters, role, kind)
     if found.kind is None and letters != ref:  # the reason may name the ref
-        found = _reading(marking, known, ref, role)
+        found = _reading(marking, known, ref, role, kind)
     return found
 
 
 @lru_cache(maxsize=4096)
-def _reading(marking: str, known: _Known, ref: str | None, role: str | None) -> Reading:
+def _reading(marking: str, known: _Known, ref: str | None, role: str | None, kind: str | None) -> Reading:
     """Read a marking; the same one stands in many a unit."""
+    expected = (kind,) if kind else kinds_of(ref, role)
     try:
         text = clean(marking)
-        harm = damage(text, kinds_of(ref, role))
-        found = unread(harm) if harm else _read(text, known, ref, role)
+        harm = damage(text, expected)
+        found = unread(harm) if harm else _fitted(text, known, ref, role, kind)
     except Refusal as refusal:
         found = unread(str(refusal))
+        if expected and expected[0] in BEYOND and not any(char.isalnum() for char in marking):
+            found = Reading(kind=expected[0], notes=(NOTHING,))
     return replace(found, marking=marking)
+
+
+def _fitted(text: str, known: _Known, ref: str | None, role: str | None, kind: str | None) -> Reading:
+    """Read what is fitted now, where the marking says both what was and what is: ``5Y3 now 1N4007``."""
+    was, *now = re.split(_NOW, text, maxsplit=1)
+    if not now:
+        return _read(text, known, ref, role, kind)
+    found = _read(now[0].strip(" )"), known, ref, role, kind)
+    before = was.strip(" ,;(")
+    return found.noted(f"{before} was there before") if found.kind and before else found
 
 
 _Known = tuple[Index, Index, Index]
@@ -141,7 +134,7 @@ def kinds_of(ref: str | None, role: str | None) -> tuple[str, ...]:
 
     The ref goes first: a role that does not fit it is a slip in the list, not another kind of part.
     """
-    by_ref = _REF_KINDS.get((_letters(ref) or "").upper(), ())
+    by_ref = registry.kinds_of_ref(_letters(ref) or "")
     by_role = KINDS_OF_ROLE.get(role or "", ())
     both = tuple(kind for kind in by_ref if kind in by_role)
     if both and role == "rectifier":
@@ -155,36 +148,105 @@ def _letters(ref: str | None) -> str | None:
     return match[1] if match and ref else ref
 
 
-def _read(text: str, known: _Known, ref: str | None, role: str | None) -> Reading:
-    named: list[str] = []
-    if re.search(_NAMES_ANY, text):
-        named = [kind for kind, pattern in _NAMES_A_KIND.items() if re.search(pattern, text)]
-    kinds = kinds_of(ref, role)
-    if len(named) == 1 and kinds and named[0] not in kinds:
-        place = f"its ref {ref}" if ref else "its role"
+def _read(text: str, known: _Known, ref: str | None, role: str | None, kind: str | None) -> Reading:
+    if kind in BEYOND:
+        return read_beyond(kind, text)
+    named = registry.named(text)
+    kinds = (kind,) if kind else kinds_of(ref, role)
+    attempt = _attempts(text, known, role, bool(kinds) or named is not None)
+    if named in BEYOND and kind is None:
+        return _named_beyond(text, named, kinds, attempt)
+    if kinds and kinds[0] in BEYOND and kind is None:
+        return _suggested_beyond(text, kinds, named, ref, attempt)
+    if named and kinds and named not in kinds:
+        place = "its kind" if kind else f"its ref {ref}" if ref else "its role"
         return unread(
-            f"it says {named[0]}, but {place} is that of a {listed(kinds)}: mend the one that is wrong"
+            f"it says {named}, but {place} is that of a {listed(kinds)}: mend the one that is wrong"
         )
-    if len(named) == 1:
-        kinds = (named[0],)
-    if len(named) == 1 and named[0] in ("tube", "lamp"):
-        word = rf"(?i)(?<![^\W\d_])(?:{_NAMED[named[0]]})s?(?![^\W\d_])"
-        text = " ".join(re.sub(word, " ", text).split()).strip(" ,;:-") or text
-    if not named and (other := re.search(_NAMES_ANOTHER, text)):
-        return unread(f"a {other[0].lower()} is none of the kinds read: {listed(KINDS)}")
-    label = re.match(r"(?i)(?:#|no\b|nr\b)[\s.:]*(?=[0-9A-Za-z])", text)
-    if label and not kinds:
-        kinds = ("lamp", "tube")
+    if named in ("tube", "lamp"):
+        attempt = _attempts(_without_name(text, named), known, role, True)
+    expected = (named,) if named else kinds
+    if not expected and re.match(_LABEL, text):
+        expected = ("lamp", "tube")
+    return _as_expected(text, attempt, expected, ref, kind) if expected else _unaided(text, attempt)
+
+
+_LABEL = r"(?i)(?:#|no\b|nr\b)[\s.:]*(?=[0-9A-Za-z])"
+
+
+def _without_name(text: str, named: str) -> str:
+    """Drop the words tube or lamp, which are no part of the type."""
+    words = "|".join(sorted(map(re.escape, registry.KINDS[named].words), key=len, reverse=True))
+    return " ".join(re.sub(rf"(?i)(?<![^\W\d_])(?:{words})s?(?![^\W\d_])", " ", text).split()).strip(" ,;:-") or text
+
+
+def _attempts(text: str, known: _Known, role: str | None, helped: bool) -> _Attempt:
+    """Return the function that reads a text as one kind, a refusal becoming a reading that says why.
+
+    So that other kinds still have their turn.
+    """
+    label = re.match(_LABEL, text)
     unlabelled = text[label.end() :] if label else text
 
     def attempt(kind: str, expected: bool) -> Reading | None:
-        """Read as one kind; a refusal becomes a reading that says why, so that other kinds still have their turn."""
         try:
             return _read_as(kind, unlabelled if kind == "tube" else text, known, role, expected)
         except Refusal as refusal:
             return unread(str(refusal))
 
-    return _as_expected(text, attempt, kinds, ref) if kinds else _unaided(text, attempt)
+    return attempt
+
+
+def _named_beyond(text: str, named: str, kinds: tuple[str, ...], attempt: _Attempt) -> Reading:
+    """Read what its own words name; a ref of electronics goes first where the marking reads clearly as that.
+
+    But not before a near relation: a pot under R5 is a potentiometer, a socket under V3 a socket.
+    """
+    for kind in kinds:
+        found = attempt(kind, True) if kind in ELECTRONIC and named not in _RELATED[kind] else None
+        if found and found.kind and not found.bare:
+            return found
+    if not kinds:
+        clear = _clear(attempt)
+        if len(clear) == 1 and not holds_all(named, text):
+            return clear[0]
+    return read_beyond(named, text)
+
+
+def _suggested_beyond(
+    text: str, kinds: tuple[str, ...], named: str | None, ref: str | None, attempt: _Attempt
+) -> Reading:
+    """Read a part whose ref or role only suggests what it is: a clear tube, capacitor or resistor is that."""
+    if named:
+        found = attempt(named, True)
+        if found and found.kind:
+            return found
+    last: Reading | None = None
+    for kind in kinds:
+        if kind in ELECTRONIC:
+            found = attempt(kind, True)
+            if found and found.kind:
+                return found
+        elif holds_all(kind, text):
+            return read_beyond(kind, text)
+    clear = _clear(attempt)
+    if len(clear) > 1:
+        could = [str(reading.kind) for reading in clear]
+        return unread(f"it can be a {listed([_told(reading) for reading in clear])}: give its kind", tuple(could))
+    if clear:
+        place = f"its ref {ref}" if ref else "its role"
+        return clear[0].noted(f"{place} is that of a {listed(kinds)}, its marking is not")
+    for kind in (kind for kind in kinds if kind in BEYOND):
+        try:
+            return read_beyond(kind, text)
+        except Refusal as refusal:
+            last = last or unread(str(refusal))
+    return last or unread(f"{text[:60]!r} is not understood")
+
+
+def _clear(attempt: _Attempt) -> list[Reading]:
+    tried = (attempt(kind, False) for kind in _CLEAR)
+    return [reading for reading in tried if reading and reading.kind and not reading.bare]
 
 
 _Attempt = Callable[[str, bool], Reading | None]
@@ -205,26 +267,42 @@ def _read_as(kind: str, text: str, known: _Known, role: str | None, expected: bo
             return read_fuse(text, expected=expected)
         case "choke":
             return read_choke(text, expected=expected)
-        case _:
+        case "diode":
             return read_diode(text, diodes, expected=expected)
+        case _:
+            return _read_beyond(kind, text, expected)
 
 
-def _as_expected(text: str, attempt: _Attempt, kinds: tuple[str, ...], ref: str | None) -> Reading:
+def _read_beyond(kind: str, text: str, expected: bool) -> Reading | None:
+    """Read as a kind beyond electronics: where it is not expected only if its marking says what it is."""
+    if expected:
+        return read_beyond(kind, text)
+    reader = registry.KINDS[kind].reader
+    return reader(text, False) if reader and kind in _TELLING else None
+
+
+def _as_expected(text: str, attempt: _Attempt, kinds: tuple[str, ...], ref: str | None, kind: str | None) -> Reading:
     """Read as the expected kinds; what reads only as another kind is told, not taken."""
     tried: list[Reading | None] = []
-    for kind in kinds:
-        found = attempt(kind, True)
+    for each in kinds:
+        if each in BEYOND and tried and tried[0] is not None:
+            continue  # what was refused as the likeliest kind is not kept as another that holds anything
+        found = attempt(each, True)
         if found and found.kind:
             return replace(found, bare=False) if found.bare else found
         tried.append(found)
-    others = [attempt(kind, False) for kind in KINDS if kind not in kinds]
+    for each in () if kind else _IN_ITS_PLACE.get(kinds[0], ()):
+        found = attempt(each, False)
+        if found and found.kind and not found.bare and (found.type != "selenium"):
+            return found.noted(f"a {found.kind} in the place of a {kinds[0]}")
+    others = [attempt(each, False) for each in (*ELECTRONIC, *_TELLING) if each not in kinds]
     clear = tuple(str(reading.kind) for reading in others if reading and reading.kind and not reading.bare)
     failed = next((reading for reading in tried if reading), None)
     if not clear or (failed and not failed.near and "catalogue" not in str(failed.why)):
         return failed or unread(
-            f"no {' and no '.join(_EXAMPLES[kind] for kind in kinds)} found in {text[:60]!r}"
+            f"no {' and no '.join(registry.KINDS[each].example for each in kinds)} found in {text[:60]!r}"
         )
-    place = f"its ref {ref}" if ref else "its role"
+    place = "its kind" if kind else f"its ref {ref}" if ref else "its role"
     why = (
         f"it reads as a {listed(clear)}, but {place} is that of a {listed(kinds)}: mend the one that is wrong"
     )
@@ -233,7 +311,7 @@ def _as_expected(text: str, attempt: _Attempt, kinds: tuple[str, ...], ref: str 
 
 def _unaided(text: str, attempt: _Attempt) -> Reading:
     """Read without ref and role: the one kind that fits, or the reason why none or several do."""
-    tried = [attempt(kind, False) for kind in KINDS]
+    tried = [attempt(kind, False) for kind in (*ELECTRONIC, *_TELLING)]
     found = [reading for reading in tried if reading and reading.kind]
     clear = [reading for reading in found if not reading.bare] or found
     if len(clear) == 1 and not (clear[0].kind == "resistor" and clear[0].bare):

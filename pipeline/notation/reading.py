@@ -13,13 +13,22 @@ _ALWAYS = {
     "fuse": ("amps", "speed"),
     "choke": ("henries", "ohms", "amps"),
     "diode": ("type",),
+    "potentiometer": ("ohms", "watts", "tolerance_pct"),
     None: ("why",),
 }
+_CONTROL = ("taper", "tracks", "switched", "centre_tap")
+_FURTHER = (
+    "type", "sections", "windings", "volts", "amps", "watts", "ohms", "centre_tap", "henries", "uf", "hertz", "rpm",
+    "contacts", "pins", "tracks", "teeth", "length_mm", "diameter_mm", "width_mm", "thickness_mm", "shape",
+)  # fmt: skip
+"""What a part beyond electronics may hold, where it is known."""
 _WHEN_KNOWN = {
     "capacitor": ("volts_surge", "tolerance_band_pct"),
     "lamp": ("volts", "amps"),
     "fuse": ("volts",),
     "diode": ("volts_ac", "amps", "circuit"),
+    "resistor": ("centre_tap",),
+    "potentiometer": _CONTROL,
     None: ("could_be", "near"),
 }
 
@@ -35,6 +44,14 @@ class Section(NamedTuple):
     volts_dc: float | None = None
 
 
+class Winding(NamedTuple):
+    """One winding of a transformer: volts rms (of each half, where it has a centre tap) and rated amps."""
+
+    volts: float
+    amps: float | None = None
+    centre_tap: bool = False
+
+
 @dataclass(frozen=True, kw_only=True)
 class Reading:
     """What a marking means; what its kind does not have stays None or empty.
@@ -44,7 +61,8 @@ class Reading:
     marking : str
         The text as it was typed.
     kind : str or None
-        capacitor, resistor, tube, lamp, fuse, choke, diode; None where it could not be read.
+        capacitor, resistor, tube, lamp, fuse, choke, diode, or another name of `kinds.NAMES`; None where it
+        could not be read.
     sections : tuple of Section
         Capacitor: µF and volts DC of each section.
     volts_ac : float or None
@@ -58,13 +76,28 @@ class Reading:
     tolerance_band_pct : tuple of float or None
         Capacitor: least and greatest deviation in percent, such as (-10, 50).
     ohms, watts, tolerance_pct : float or None
-        Resistor; ohms also of a choke's winding.
+        Resistor, potentiometer; ohms also of a choke's winding, a speaker, a coil.
     type, via : str or None
         Catalogue type of a tube, lamp or diode; how a tube was recognised.
     volts, amps, henries : float or None
         Lamp: volts, amps; fuse: amps, volts; choke: henries, amps; diode: amps.
     speed : str or None
         Fuse: one of `small.SPEEDS`.
+    windings : tuple of Winding
+        Transformer: what is printed of its windings.
+    centre_tap : bool or None
+        Resistor, transformer: marked CT; its ohms are then from end to end.
+    taper, tracks, switched : str, int or None, bool or None
+        Potentiometer: log, linear or antilog; how many tracks (of a head too); whether a switch is on it.
+    uf, hertz, rpm, teeth, pins : float or None
+        Motor: the capacitor it asks for; hertz of motor, vibrator, crystal; revolutions a minute; teeth of a
+        wheel; pins of socket or connector.
+    length_mm, diameter_mm, width_mm, thickness_mm : float or None
+        Belt: inside length round the belt and its section; diameter of wheel or speaker; length of a cord.
+    shape : str or None
+        Belt: square, flat or round.
+    contacts : str or None
+        Switch, relay: contacts as printed, such as DPDT.
     circuit : str or None
         Diode: half-wave, bridge, centre tap or doubler, where its marking says so.
     why : str or None
@@ -95,6 +128,22 @@ class Reading:
     henries: float | None = None
     speed: str | None = None
     circuit: str | None = None
+    windings: tuple[Winding, ...] = ()
+    centre_tap: bool | None = None
+    taper: str | None = None
+    tracks: float | None = None
+    switched: bool | None = None
+    uf: float | None = None
+    hertz: float | None = None
+    rpm: float | None = None
+    teeth: float | None = None
+    pins: float | None = None
+    length_mm: float | None = None
+    diameter_mm: float | None = None
+    width_mm: float | None = None
+    thickness_mm: float | None = None
+    shape: str | None = None
+    contacts: str | None = None
     why: str | None = None
     could_be: tuple[str, ...] = ()
     near: tuple[str, ...] = ()
@@ -108,8 +157,9 @@ class Reading:
         further keys of `Reading` that its kind knows.
         """
         result: dict[str, Any] = {"marking": self.marking, "kind": self.kind}
-        result.update((name, _plain(getattr(self, name))) for name in _ALWAYS[self.kind])
-        for name in (*_WHEN_KNOWN.get(self.kind, ()), "notes"):
+        result.update((name, _plain(getattr(self, name))) for name in _ALWAYS.get(self.kind, ()))
+        further = _WHEN_KNOWN.get(self.kind, ()) if self.kind in _ALWAYS else _FURTHER
+        for name in (*further, "notes"):
             value = _plain(getattr(self, name))
             if value not in (None, []):
                 result[name] = value
@@ -127,7 +177,7 @@ def unread(why: str, could_be: tuple[str, ...] = (), near: tuple[str, ...] = ())
 
 def _plain(value: Any) -> Any:
     """Turn tuples into lists and sections into objects, for JSON."""
-    if isinstance(value, Section):
+    if isinstance(value, Section | Winding):
         return value._asdict()
     if isinstance(value, tuple):
         return [_plain(item) for item in value]

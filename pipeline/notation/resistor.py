@@ -28,9 +28,12 @@ _MEGOHM = r"M\s*(?:[Oo]hms?|OHMS?|Ω)"
 _WORDS = (
     r"(?i)\b(?:carbon|comp(?:osition)?|wire[\s-]?wound|ww|metal|film|oxide|flame[\s-]?proof|fusible|resistors?|"
     r"ceramic|sand[\s-]?block|vitreous|enamel(?:l?ed)?|power|type|tol(?:erance)?|pot(?:entiometer)?|volume|"
-    r"control|trim(?:mer|pot)?|variable|rheostat|taper|log(?:arithmic)?|lin(?:ear)?|audio|stopper|value|rated|at)\b"
+    r"control|trim(?:mer|pot)?|variable|rheostat|stopper|value|rated|at|candohm|fusible|widerstand|draht|schicht|"
+    r"kohle(?:schicht)?|résistance|bobinée|filo|резистор|млт|вс|улм|пэв|пэвр|ули|млт-[0-9,.]+|insulated|isol|hum|"
+    r"dropper|section|allen[\s-]bradley|erie|dubilier|morganite|vitrosil|dralowid|siemens|metal[\s-]clad)\b"
 )
-_VARIABLE = r"(?i)\b(?:pot(?:entiometer)?|volume|trim(?:mer|pot)?|variable|rheostat|taper|log|lin)\b"
+_CENTRE_TAP = r"(?i)\bc\.?t\b\.?|\bcent(?:re|er)[\s-]*tap(?:ped)?\b|\bmittelabgriff\b"
+_SOVIET_WATTS = r"(?i)\b(?:млт|вс|улм|пэвр?|омлт|с2-\d\d|mlt|vs|pev)-([0-9]+(?:[.,][0-9]+)?)\b"
 
 
 def read_resistor(text: str, *, expected: bool = False) -> Reading | None:
@@ -59,8 +62,11 @@ def read_resistor(text: str, *, expected: bool = False) -> Reading | None:
 
 
 def _printed(text: str, expected: bool) -> Reading | None:
-    rest, watts = _watts(text)
+    text, by_type = _typed_watts(text)
+    rest, tapped = re.subn(_CENTRE_TAP, " ", text)
+    rest, watts = _watts(rest)
     rest, percent = _tolerance(rest)
+    watts = by_type if watts is None else watts
     rest = re.sub(r",(?![0-9])|[();]", " ", re.sub(_WORDS, " ", rest))
     rest = " ".join(rest.split()).strip(" /@+-")
     rated = watts is not None or percent is not None
@@ -70,16 +76,31 @@ def _printed(text: str, expected: bool) -> Reading | None:
     ohms, letter, notes, bare = value
     if not Decimal("0.001") <= ohms <= Decimal(10) ** 9:
         raise Refusal(f"{ohms:f} ohm is no resistor of a tube set")
-    if re.search(_VARIABLE, text):
-        notes = (*notes, "variable: the ohms of the whole track")
+    _not_below_zero(text)
+    if tapped:
+        notes = (*notes, "CT: the ohms are taken from end to end")
     return Reading(
         kind="resistor",
         ohms=float(ohms),
         watts=watts,
         tolerance_pct=percent if percent is not None else LETTER_PCT.get(letter or ""),
         notes=notes,
+        centre_tap=True if tapped else None,
         bare=bare,
     )
+
+
+def _typed_watts(text: str) -> tuple[str, float | None]:
+    """Take the watts out of a Soviet type such as МЛТ-2 or ВС-0,5."""
+    match = re.search(_SOVIET_WATTS, text)
+    if not match:
+        return text, None
+    return f"{text[: match.start()]} {text[match.end() :]}".strip(), float(number(match[1])[0])
+
+
+def _not_below_zero(text: str) -> None:
+    if re.search(rf"(?:^|[\s(=])-\s?{NUMBER}(?!\s*%)(?!\s*/?\s*\+)", text):
+        raise Refusal("a minus sign stands before a number: no part has a value below zero; write it without")
 
 
 def _watts(text: str) -> tuple[str, float | None]:
@@ -111,6 +132,9 @@ def _coded(text: str, expected: bool) -> _Value | None:
     """Read 4K7, M47, 4R7J, 470RK, 1M0: the letter stands for the point; E for ohm only where expected."""
     points = "RrEeKkM" if expected else "RrKkM"
     match = re.fullmatch(rf"([0-9]{{0,3}})([{points}])([0-9]{{1,3}})\s*([BCDFGJKMN])?", text)
+    ballast = match and not match[1] and match[2] in "KM" and (match[4] or "") in ("B", "C", "D")
+    if ballast:
+        return None  # K55B is a plug-in ballast: no leading-letter resistor was made so close
     if match and len(match[1] + match[3]) <= 4 and (match[1] or match[2] in "RKM"):
         return Decimal(f"{match[1] or 0}.{match[3]}") * _POINTS[match[2].upper()], match[4], (), False
     match = re.fullmatch(r"([0-9]{1,3})([RKM])\s*([BCDFGJKMN])", text)

@@ -22,6 +22,11 @@ _PREFIX = (
 )
 _SUFFIX = r"(?:GT?[A-EXY]?|WGT?[ABC]?|GTW[ABC]?|GTX|GTY|W[AB]?|WXT|EH|STR|[A-FHL-NPQRSXY])"
 _RETMA = r"([0-9]{1,3}[A-HJ-NP-Z]{1,3}[0-9]{1,2})"
+_AMOUNT = (
+    r"(?i)(?<![^\W_])[0-9][0-9.,/]*\s?(?:hy|hys|henr\w+|mh|ma|amps?|ohms?|Ω|kΩ|MΩ|volts?|watts?|mfd|mmfd?|[µupn]f|"
+    r"meg(?:ohms?)?|kohms?|hz|%)(?![^\W_])"
+)
+"""A number with a unit that no tube's name ends in: what bears one is no tube."""
 _WORDS = {"TUBE", "VALVE", "TYPE", "ROHRE", "RÖHRE", "NO", "OR", "USA", "MADE", "IN", "NOS"}
 
 
@@ -64,7 +69,7 @@ def _looks_like_one(text: str) -> bool:
 def _whole(text: str, known: Index) -> Reading | None:
     """Look the whole text up: as it stands, without military prefix, slips mended, suffix dropped."""
     name, prefix = _without_prefix(text)
-    for attempt in (_exact, _cyrillic, _figures, _bulb_or_premium):
+    for attempt in (_exact,) if _split_figures(name) else (_exact, _cyrillic, _figures, _bulb_or_premium):
         found = attempt(name, known)
         if found and prefix:
             return _via(found, f"{found.via}, military prefix {prefix} left off")
@@ -88,11 +93,16 @@ def _figures_only(name: str) -> bool:
     return re.fullmatch(r"[0-9]+", normal(name)) is not None
 
 
+def _split_figures(name: str) -> bool:
+    """Tell whether a name of figures only is parted: 16 450 is no tube 16450."""
+    return _figures_only(name) and re.search(r"[0-9][^0-9]+[0-9]", name) is not None
+
+
 def _exact(name: str, known: Index) -> Reading | None:
     entries = known.exact(name)
     if not entries:
         return None
-    if _figures_only(name) and re.search(r"[0-9][^0-9]+[0-9]", name) and entries[0].printed != name:
+    if _split_figures(name) and entries[0].printed != name:
         return None  # 16 450 is no tube 16450; 35/51 is, where the catalogue prints it so
     if normal(entries[0].type) == normal(name):
         return _tube(entries, "catalogue name", name)
@@ -235,10 +245,14 @@ def _parts(text: str, known: Index) -> Reading | None:
     return best.noted(f"not known and left out: {', '.join(missing)}") if missing else best
 
 
+def _amount_beside(text: str) -> bool:
+    return re.search(_AMOUNT, text) is not None
+
+
 def _words(text: str, known: Index) -> Reading | None:
     """Find one name among maker's words: RCA 6V6-GT, Telefunken ECC83 W.Germany."""
     words = text.replace("(", " ").replace(")", " ").split()
-    if not 2 <= len(words) <= 12:
+    if not 2 <= len(words) <= 12 or _amount_beside(text):
         return None
     for size in range(min(4, len(words) - 1), 0, -1):
         windows = [(i, " ".join(words[i : i + size])) for i in range(len(words) - size + 1)]
@@ -255,8 +269,8 @@ def _named(name: str, known: Index) -> Reading | None:
         _figures,
         _bulb_or_premium,
     )
-    if not any(char.isdigit() for char in name):
-        return None
+    if not any(char.isdigit() for char in name) or _split_figures(name):
+        return _exact(name, known) if _split_figures(name) else None
     return next((found for attempt in attempts if (found := attempt(name, known))), None)
 
 

@@ -7,6 +7,8 @@ from decimal import Decimal
 from pipeline.notation.lexing import dotted_thousands
 from pipeline.notation.reading import Reading, Section
 
+_WRITTEN = ("tube", "diode", "lamp", "capacitor", "resistor", "fuse", "choke", "potentiometer")
+"""Kinds that have a plain marking; of the others what is printed stays as it is."""
 _SPEED_LETTERS = {"very fast": "FF", "fast": "F", "medium": "M", "time-lag": "T", "long time-lag": "TT"}
 
 
@@ -25,11 +27,13 @@ def write(reading: Reading) -> str:
     """
     if reading.kind == "capacitor":
         return _capacitor(reading)
+    if reading.kind == "potentiometer":
+        return _potentiometer(reading)
     if reading.kind == "resistor":
         parts = [_scaled(reading.ohms or 0.0, (("MΩ", 6), ("kΩ", 3), ("Ω", 0)))]
         parts += [f"{_plain(reading.watts)} W"] if reading.watts is not None else []
         parts += [f"{_plain(reading.tolerance_pct)}%"] if reading.tolerance_pct is not None else []
-        return " ".join(parts)
+        return " ".join([*parts, *(["CT"] if reading.centre_tap else [])])
     if reading.kind == "fuse":
         parts = [
             _SPEED_LETTERS.get(reading.speed or "", ""),
@@ -39,11 +43,24 @@ def write(reading: Reading) -> str:
         return " ".join(part for part in parts if part)
     if reading.kind == "choke":
         return _choke(reading)
+    if reading.kind not in _WRITTEN:
+        return reading.marking
     if reading.kind == "lamp":
         if reading.type or reading.volts is None:
             return f"#{reading.type}" if reading.type else reading.marking
+        if reading.amps is None:
+            return f"neon {_plain(reading.volts)} V"
         return f"{_plain(reading.volts)} V {_plain(reading.amps)} A"
     return reading.type or reading.marking
+
+
+def _potentiometer(reading: Reading) -> str:
+    parts = ["2 x"] if reading.tracks == 2 else []
+    parts += [_scaled(reading.ohms, (("MΩ", 6), ("kΩ", 3), ("Ω", 0)))] if reading.ohms else []
+    parts += [f"{_plain(reading.watts)} W"] if reading.watts is not None else []
+    parts += [f"{_plain(reading.tolerance_pct)}%"] if reading.tolerance_pct is not None else []
+    parts += ["pot", reading.taper or "", "with switch" if reading.switched else ""]
+    return " ".join(part for part in parts if part)
 
 
 def _capacitor(reading: Reading) -> str:

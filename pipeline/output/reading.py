@@ -27,13 +27,35 @@ def meaning(r: Reading) -> str:
     if r.kind is None:
         more = f" Perhaps {', '.join(r.near)}." if r.near else ""
         return f"not read: {clean(r.why or '')}{more}"
-    words = {"capacitor": _capacitor, "resistor": _resistor, "choke": _choke}.get(r.kind)
+    words = {"capacitor": _capacitor, "resistor": _resistor, "choke": _choke, "potentiometer": _control,
+             "tuning capacitor": _gangs, "trimmer": _gangs}.get(r.kind)
     if words:
-        return f"{r.kind}, {words(r)}"
+        return ", ".join(x for x in (r.kind, words(r)) if x)
     if r.kind == "tube":
         return f"tube {r.type}" + (f" ({r.via})" if r.via else "")
-    rest = [r.type or "", _of(r.volts, "V"), _of(r.amps, "A"), r.speed or ""]
+    rest = [r.type or "", _of(r.volts, "V"), _of(r.amps, "A"), r.speed or "", *_amounts(r)]
     return " ".join([r.kind, *(x for x in rest if x)])
+
+
+def _amounts(r: Reading) -> list[str]:
+    """What motors, belts, speakers and their like may be marked with."""
+    windings = [f"{w.volts:g}{f'-0-{w.volts:g}' if w.centre_tap else ''} V{f' {w.amps:g} A' if w.amps else ''}"
+                for w in r.windings]
+    sizes = [_of(r.length_mm, "mm long"), _of(r.diameter_mm, "mm across"), _of(r.width_mm, "mm wide"),
+             _of(r.thickness_mm, "mm thick"), r.shape or ""]
+    turning = [_of(r.hertz, "Hz"), _of(r.rpm, "rpm"), _of(r.teeth, "teeth"), _of(r.pins, "pins"),
+               _of(r.tracks, "tracks")]
+    return [", ".join(windings), r.contacts or "", _of(r.ohms, "ohm"), _of(r.watts, "W"), _of(r.henries, "H"),
+            _of(r.uf, "µF"), *turning, *sizes, "centre-tapped" if r.centre_tap and not windings else ""]
+
+
+def _control(r: Reading) -> str:
+    tracks = f"{r.tracks:g} tracks" if r.tracks else ""
+    return ", ".join(x for x in (_resistor(r), r.taper or "", tracks, "with switch" if r.switched else "") if x)
+
+
+def _gangs(r: Reading) -> str:
+    return " + ".join(_farads(s.uf) for s in r.sections)
 
 
 def _capacitor(r: Reading) -> str:
@@ -51,7 +73,8 @@ def _farads(uf: float) -> str:
 
 def _resistor(r: Reading) -> str:
     return ", ".join(x for x in (_of(r.ohms, "ohm"), _of(r.watts, "W"),
-                                 f"±{r.tolerance_pct:g} %" if r.tolerance_pct else "") if x)
+                                 f"±{r.tolerance_pct:g} %" if r.tolerance_pct else "",
+                                 "centre-tapped" if r.centre_tap else "") if x)
 
 
 def _choke(r: Reading) -> str:

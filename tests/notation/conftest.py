@@ -23,7 +23,7 @@ DIODES = {"1N4007": None, "1N5408": None, "BY127": None}
 def reads():
     """Read a marking against the small catalogue."""
 
-    def _read(marking, ref=None, role=None):
-        return read(marking, names=NAMES, lamps=LAMPS, diodes=DIODES, ref=ref, role=role)
+    def _read(marking, ref=None, role=None, kind=None):
+        return read(marking, names=NAMES, lamps=LAMPS, diodes=DIODES, ref=ref, role=role, kind=kind)
 
     return _read

@@ -49,7 +49,7 @@ UNAIDED = [
     ("50 mF 150V", [(50, 150)], None, True, None),
     ("50 MF 150V", [(50, 150)], None, True, None),
     ("50x25", [(50, 25)], None, True, None),
-    ("50 by 25", [(50, 25)], None, True, None),
+    ("30 by 15", [(30, 15)], None, True, None),
     ("25/25V", [(25, 25)], None, True, None),
     ("25 µF 25", [(25, 25)], None, True, None),
     ("1,000 µF 25V", [(1000, 25)], None, True, None),

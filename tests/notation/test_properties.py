@@ -13,6 +13,7 @@ from eseries import E12, E24, series
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from pipeline.notation.kinds import NAMES, read_kind
 from pipeline.notation.measured import read_measured
 from pipeline.notation.read import KINDS
 from pipeline.notation.roles import ROLES, read_role
@@ -28,14 +29,17 @@ SEEDS = [
     "104K 630V", "450 V surge 525 V", "2x16 µF", "470K 1/2W 10%", "2,2 MΩ", "yellow violet orange gold", "6GW8/ECL86",
     "JAN-CRC-6SN7GT", "6Н8С", "OA2", "RCA 6V6-GT", "#47", "6.3V 0.15A", "T1,6A 250V", "1 1/2 A slo-blo",
     "10 H 120 mA 200 ohm", "selenium 65mA", "B250C75", "2 x 1N4007", "body red end violet dot orange", "-20/+100%",
+    "4k7 ½W", "1½ A", "500k log pot w/ switch", "2x 500k log", "350-0-350 V 120 mA", "K55B", "0,3Б17-35", "20 мкФ 450 В",
+    "МБМ 0,05 мкФ", "belt 210 mm 1.5 mm square", "motor 220 V 50 Hz 1400 rpm", "speaker 3.2 ohm 5 W", "-16 µF 450 V",
+    "trimmer 3-30 pF", "5Y3 now 1N4007", "20 ohm CT",
 ]  # fmt: skip
 PIECES = (
     "0123456789" * 2 + "..,,//--++  xX@#%&±~=()µμΩ½×–VvAaKkMmRrFfHhWwpnuUGTCcdDEeНС\t\u00a0\u200b"
 )
-REFS = [None, "V1", "C1", "R1", "PL1", "F1", "L1", "CH1", "D1", "SR1", "T1", "", "?", "C1A", "１"]
+REFS = [None, "V1", "C1", "R1", "PL1", "F1", "L1", "CH1", "D1", "SR1", "T1", "", "?", "C1A", "１", "VR1", "M1", "SW2", "K1",
+        "LS1", "BT1", "VC1", "P1", "BELT1", "BL1"]
 
-REF_OF = {"capacitor": "C1", "resistor": "R1", "lamp": "PL1", "fuse": "F1", "choke": "CH1"}
-VALUES = ("kind", "sections", "volts_ac", "polarised", "safety_class", "ohms", "watts", "henries", "speed", "type")
+VALUES = ("taper", "tracks", "switched", "windings", "volts", "rpm", "length_mm", "shape", "centre_tap", "kind", "sections", "volts_ac", "polarised", "safety_class", "ohms", "watts", "henries", "speed", "type")
 
 texts = st.one_of(
     st.text(max_size=60),
@@ -69,7 +73,7 @@ def test_what_is_read_can_be_written_and_read_again(reads, text, ref):
     found = reads(text, ref)
     if found.kind is None or found.kind in ("tube", "diode"):
         return
-    again = reads(write(found), REF_OF[found.kind])
+    again = reads(write(found), kind=found.kind)
     for name in VALUES:
         assert getattr(again, name) == getattr(found, name), write(found)
     assert again.amps == pytest.approx(found.amps) if found.amps else again.amps is None
@@ -77,9 +81,43 @@ def test_what_is_read_can_be_written_and_read_again(reads, text, ref):
 
 
 @SEARCH
+@given(text=texts, kind=st.sampled_from(NAMES))
+def test_a_kind_that_is_given_is_kept(reads, text, kind):
+    """The column says what it is: the reading is of that kind, or says why not; never another kind."""
+    found = reads(text, "R1", None, kind)
+    assert found.kind in (kind, None), found
+    assert found.kind or found.why
+    for value in (found.volts, found.hertz, found.rpm, found.length_mm, found.diameter_mm, found.width_mm, found.uf):
+        assert value is None or 0 < value < float("inf")
+
+
+@SEARCH
+@given(text=texts, sign=st.sampled_from(["-", " -", "−", "- "]), ref=st.sampled_from(["R1", "C1", "F1", "L1"]))
+def test_a_value_below_zero_is_never_read_as_one_above(reads, text, sign, ref):
+    value = {"R1": "470 ohm", "C1": "16 µF 450 V", "F1": "2 A", "L1": "10 H"}[ref]
+    assert reads(value, ref).kind is not None
+    assert reads(sign + value, ref).kind is None
+
+
+@SEARCH
+@given(seed=st.integers(0, 2**32))
+def test_a_fraction_after_a_value_is_its_watts(reads, seed):
+    """``4k7 ½W`` is 4.7 kohm of half a watt, however the value is written; never 4 kohm of 7.5 W."""
+    rng = random.Random(seed)
+    ohms = rng.choice(list(series(E24))) * 10.0 ** rng.choice([0, 1, 2, 3, 4])
+    text, mark = f"{ohms / 1000:g}", rng.choice("½¼")
+    coded = text.replace(".", "k") if "." in text and ohms < 1e6 and len(text.split(".")[1]) < 3 else f"{text} k"
+    marking = f"{coded}{rng.choice(['', ' ']) if coded[-1].isalpha() or len(coded.split('k')[-1]) else ' '}{mark}W"
+    found = reads(marking, "R1")
+    assert found.kind in ("resistor", None), marking
+    if found.kind:
+        assert (found.ohms, found.watts) == (pytest.approx(ohms), 0.5 if mark == "½" else 0.25), marking
+
+
+@SEARCH
 @given(text=texts)
 def test_roles_and_readings_raise_only_value_error(text):
-    for reader in (read_role, read_measured):
+    for reader in (read_role, read_measured, read_kind):
         try:
             reader(text)
         except ValueError as error:

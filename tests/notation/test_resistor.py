@@ -55,8 +55,6 @@ UNAIDED = [
     (".47 ohm 2W", 0.47, 2, None),
     ("10,000 ohm 2W", 10e3, 2, None),
     ("10K 25W wirewound", 10e3, 25, None),
-    ("50 K pot audio taper", 50e3, None, None),
-    ("1 meg pot log", 1e6, None, None),
     ("4K7J", 4700, None, 5),
     ("4K7K", 4700, None, 10),
     ("100RJ", 100, None, 5),

@@ -52,7 +52,7 @@ DIODES = [
     ("E250C85", None, "E250C85", 250, 0.085), ("B250C150/100", None, "B250C150/100", 250, 0.1),
 ]  # fmt: skip
 UNREAD = [
-    ("knob", None), ("power transformer", None), ("loudspeaker 3 ohm", None), ("switch", None),
+    ("-2A", "F1"), ("-6.3 V 0.15 A", "PL1"), ("-10 H", "CH1"), ("10 H -120 mA", "L1"),
     ("", None), ("   ", None),
     ("?", None), ("???", "V1"), ("x" * 201, "V1"), ("6V6\x00GT", "V1"), ("6V6\x1b[0m", "V1"),
     ("#48", None), ("48", "PL1"),

@@ -1,0 +1,152 @@
+"""The registry of kinds of part: what names each, which refs suggest it, what its marking can hold.
+
+Every module beside this one is a family and gives its kinds in ``KINDS``; a further kind is an entry there (or a
+file of its own) and a row in the table ``care`` that says what to do about such a part.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from importlib import import_module
+from pkgutil import iter_modules
+
+from pipeline.notation.kinds.kind import Kind
+
+__all__ = ["BEYOND", "ELECTRONIC", "KINDS", "NAMES", "Kind", "kinds_of_ref", "named", "read_kind", "without_words"]
+
+_FIRST = "electronics"
+_AFTER = r"(?i)\s(?:for|of|with|w/o?|from|mit|m\.|für|pour|avec|con|per|met|voor|s|для|с)(?=[\s0-9])"
+_GERMAN = ("kondensator", "widerstand", "drossel", "trafo", "schalter", "regler", "lampe", "sicherung", "riemen",
+           "batterie", "lautsprecher", "fassung", "kopf", "röhre", "elko", "spule", "stecker", "buchse", "relais",
+           "motor")
+"""Words that end German compounds: a Siebdrossel is a choke, a Netzschalter a switch."""
+_VAGUE = {"rectifier": "tube or diode", "variable": "potentiometer or tuning capacitor", "coil/choke": "coil or choke",
+          "part": "", "other": "hardware"}
+
+
+def _gathered() -> dict[str, Kind]:
+    """Every kind by name, the electronic ones first, then in the order of the files' names."""
+    families = sorted((m.name for m in iter_modules(__path__) if m.name != "kind"), key=lambda n: (n != _FIRST, n))
+    found: dict[str, Kind] = {}
+    for family in families:
+        for kind in import_module(f"{__name__}.{family}").KINDS:
+            if kind.name in found:
+                raise ValueError(f"the kind {kind.name} stands in two families")
+            found[kind.name] = kind
+    return found
+
+
+KINDS: dict[str, Kind] = _gathered()
+"""Name → kind."""
+NAMES = tuple(KINDS)
+ELECTRONIC = tuple(name for name, kind in KINDS.items() if kind.electronic)
+"""Kinds that are known by their marking alone."""
+BEYOND = tuple(name for name, kind in KINDS.items() if not kind.electronic)
+"""Kinds that are known by their name, ref or the column ``kind``."""
+
+
+@cache
+def _by_ref() -> dict[str, tuple[str, ...]]:
+    found: dict[str, tuple[str, ...]] = {}
+    for name, kind in KINDS.items():
+        for letters in kind.refs:
+            found[letters] = (*found.get(letters, ()), name)
+    found["L"] = ("choke", "lamp", "coil")
+    found["P"] = ("potentiometer", "connector")
+    return found
+
+
+def kinds_of_ref(letters: str) -> tuple[str, ...]:
+    """Return the kinds that the letters of a ref suggest, likeliest first; () where they say nothing."""
+    return _by_ref().get(letters.upper(), ())
+
+
+@cache
+def _words() -> dict[str, str]:
+    """Word that names a kind → the kind; two kinds of one word are a fault of the registry."""
+    found: dict[str, str] = {}
+    for name, kind in KINDS.items():
+        for word in (name, *kind.words):
+            if found.setdefault(word, name) != name:
+                raise ValueError(f"the word {word!r} names {found[word]} and {name}")
+    return found
+
+
+@cache
+def _pattern() -> re.Pattern[str]:
+    each = sorted(_words(), key=len, reverse=True)
+    phrases = "|".join(r"[\s\-]+".join(re.escape(w) for w in re.split(r"[\s\-]+", word)) for word in each)
+    compound = "|".join(_GERMAN)
+    return re.compile(rf"(?i)(?:(?<![^\W\d_])(?:{phrases})|(?<=[a-zäöüß][a-zäöüß][a-zäöüß])(?:{compound}))"
+                      r"(?=(?:e?[ns])?(?![^\W\d_]))")
+
+
+def named(text: str) -> str | None:
+    """Return the kind that the words of a marking name, or None.
+
+    Of several words the last one counts (a *motor switch* is a switch, an *output transformer* a transformer);
+    what follows `for`, `with` and their like is left aside (a *pot with switch* is a potentiometer).
+    """
+    found = _last(re.split(_AFTER, text, maxsplit=1)[0]) or _last(text)
+    return found
+
+
+def without_words(name: str, text: str) -> str:
+    """Return a text without the words that name a kind: they say nothing more once it is known."""
+    plain = _words_plain()
+    kept = _pattern().sub(lambda m: " " if plain[_plain(m[0])] == name else m[0], text)
+    return " ".join(kept.split())
+
+
+def _last(text: str) -> str | None:
+    at, result = -1, None
+    for match in _pattern().finditer(text):
+        if match.start() >= at:
+            at, result = match.end(), _words_plain()[_plain(match[0])]
+    return result
+
+
+@cache
+def _words_plain() -> dict[str, str]:
+    return {_plain(word): name for word, name in _words().items()}
+
+
+def _plain(word: str) -> str:
+    return re.sub(r"[\s\-]+", " ", word.lower())
+
+
+def read_kind(text: str) -> str:
+    """Return the kind that a person wrote in the column ``kind``.
+
+    Parameters
+    ----------
+    text : str
+        Any case, plural, other words of the trade (trafo, pot, loudspeaker), small slips of spelling.
+
+    Returns
+    -------
+    str
+        One of `NAMES`.
+
+    Raises
+    ------
+    ValueError
+        Not known, or a word for several kinds; the message names the nearest.
+    """
+    key = _plain(" ".join(text[:60].replace("_", " ").split()))
+    words = _words_plain()
+    for each in (key, key.removesuffix("s"), key.removesuffix("es")):
+        if each in words:
+            return words[each]
+    if key in _VAGUE:
+        hint = _VAGUE[key] or "leave it empty"
+        raise ValueError(f"{text.strip()[:40]!r} is no one kind: write {hint}")
+    from difflib import get_close_matches  # only for what is not known at once
+
+    close = list(dict.fromkeys(words[each] for each in get_close_matches(key, words, n=3, cutoff=0.84)))
+    if len(close) == 1:
+        return close[0]
+    near = close or list(dict.fromkeys(words[each] for each in get_close_matches(key, words, n=3, cutoff=0.5)))
+    hint = f"nearest: {', '.join(near)}" if near else f"known are: {', '.join(NAMES)}"
+    raise ValueError(f"unknown kind {text.strip()[:40]!r}; {hint}")
