@@ -24,7 +24,8 @@ SERVICES = (
     "static", "test point", "regulated", "regulator at least current", "regulator at largest current")
 CAPACITOR_ROLES = (
     "reservoir", "smoothing", "bias filter", "cathode bypass", "screen bypass", "coupling", "tone", "rf",
-    "line to line", "line to chassis", "motor run", "motor start", "crossover", "snubber")
+    "line to line", "line to chassis", "motor run", "motor start", "crossover", "snubber", "avc", "buffer",
+    "antenna isolation", "feedback", "neutralizing", "oscillator")
 LEADS = ("axial", "radial", "axial or radial", "axial or tags", "tags", "tags or wires",
          "radial; axial in the common values")
 PLACES = (

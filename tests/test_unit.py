@@ -98,3 +98,16 @@ def test_a_good_unit_loads(make_unit, catalogue):
     unit = load(make_unit(TOML, PARTS), catalogue)
     assert unit.windings["H1"].amps == 2.0
     assert unit.parts["V1"].line == 2
+
+
+def test_the_column_kind_says_what_a_marking_does_not(catalogue, make_unit):
+    header = "ref,marking,role,at,measured,note,kind"
+    folder = make_unit("mains_v = 120\nmains_hz = 60\n", "X1,Hammond 270FX,,,,,trafo\nX2,470k,,,,,pot\nT1,5 k,,,,,resistor", header)
+    parts = load(folder, catalogue).parts
+    assert [part.kind for part in parts.values()] == ["transformer", "potentiometer", "resistor"]
+
+
+def test_a_kind_that_is_none_is_told_with_its_line(catalogue, make_unit):
+    folder = make_unit("mains_v = 120\nmains_hz = 60\n", "X1,foo,,,,,gizmo", "ref,marking,role,at,measured,note,kind")
+    with pytest.raises(UnitError, match=r"parts.csv:2: kind: unknown kind 'gizmo'"):
+        load(folder, catalogue)

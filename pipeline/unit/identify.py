@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from pipeline.catalogue import Catalogue
+from pipeline.notation.cans import asked_about
 from pipeline.notation.read import read
 from pipeline.notation.reading import Reading
 from pipeline.unit.model import Part, Unit
@@ -16,13 +17,13 @@ def identify(unit: Unit, catalogue: Catalogue) -> Unit:
 
 def identified(parts: Mapping[str, Part], catalogue: Catalogue) -> dict[str, Part]:
     """The parts with every marking read and every known type's ratings attached."""
-    read_as = {ref: read_part(part, catalogue) for ref, part in parts.items()}
+    read_as = asked_about({ref: read_part(part, catalogue) for ref, part in parts.items()})
     ratings = catalogue.ratings(reading.type for reading in read_as.values() if reading.type)
     return {ref: replace(part, reading=read_as[ref], ratings=ratings.get(read_as[ref].type or ""))
             for ref, part in parts.items()}
 
 
 def read_part(part: Part, catalogue: Catalogue) -> Reading:
-    """What a part's marking means, its ref and role deciding where it could be two things."""
+    """What a part's marking means, its kind, ref and role deciding where it could be two things."""
     return read(part.marking, names=catalogue.names, lamps=catalogue.lamps, diodes=catalogue.diodes,
-                ref=part.ref, role=part.role)
+                ref=part.ref, role=part.role, kind=part.kind_given)

@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+from pipeline.notation.kinds import read_kind
 from pipeline.notation.measured import read_measured
 from pipeline.notation.roles import read_role
 from pipeline.textfile import printable
@@ -69,7 +70,12 @@ def _part(ref: str, row: Row, faults: Faults) -> Part:
         role = read_role(row["role"]) if row["role"] else None
     except ValueError as error:
         faults.add(row.line, f"role: {error}")
-    return Part(ref, row["marking"], role, note=row["note"], line=row.line, kind_given=row["kind"] or None)
+    kind = None
+    try:
+        kind = read_kind(row["kind"]) if row["kind"] else None
+    except ValueError as error:
+        faults.add(row.line, f"kind: {error}")
+    return Part(ref, row["marking"], role, note=row["note"], line=row.line, kind_given=kind)
 
 
 def placed(part: Part, row: Row, names: Names, faults: Faults) -> Part:
