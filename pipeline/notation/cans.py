@@ -42,9 +42,9 @@ def asked_about(readings: Mapping[str, Reading]) -> dict[str, Reading]:
 
 def _question(stem: str, count: int, refs: list[str], reading: Reading) -> str:
     own = write(Reading(kind="capacitor", sections=reading.sections[:1]))
-    return (f"{' and '.join(refs)} each bear all {count} sections: if that is one can, write on each line its own section "
-            f"only ({refs[0]} {own}), or one line {stem} for the whole; if they are {len(refs)} cans, give each its own "
-            "number")
+    return (f"{' and '.join(refs)} each bear all {count} sections: if that is one can, write on each line its own "
+            f"section only ({refs[0]} {own}), or one line {stem} for the whole; if they are {len(refs)} cans, number "
+            "them apart")
 
 
 def _unread(reading: Reading, why: str) -> Reading:
