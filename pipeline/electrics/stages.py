@@ -107,7 +107,7 @@ def law_of_point(
     References
     ----------
     Theory notes of the project, section C: our own derivation from the Child-Langmuir law (see `diode.perveance`).
-    Tried on every type with two or more class A points: tests/electrics/test_stage_law.py prints the errors.
+    Tried on every type with two or more class A points: tests/outside/stage_points.py prints the errors.
     """
     plate, amps, gm = number("plate_v", plate_v), number("plate_a", plate_a), number("gm_s", gm_s)
     grid = _finite("grid_v", grid_v)
