@@ -10,7 +10,7 @@ from typing import Any
 
 import duckdb
 
-from pipeline.writing.folders import replace_folder, sweep
+from pipeline.writing.folders import refuse_full, replace_folder, sweep
 from pipeline.writing.lock import locked
 
 PACKAGE = "datapackage.json"
@@ -23,10 +23,7 @@ def export(catalogue: Path, out: Path, *, force: bool = False) -> list[Path]:
     `out` cannot be written, FileExistsError where `out` holds anything else; nothing is then left behind.
     """
     out = out.resolve()
-    if out.exists() and not out.is_dir():
-        raise FileExistsError(errno.EEXIST, "is a file: name a new folder", str(out))
-    if out.is_dir() and any(out.iterdir()) and not force:
-        raise FileExistsError(errno.EEXIST, "is not empty: give --force to replace an older export", str(out))
+    refuse_full(out, "an older export", force)
     files = rendered(catalogue)
     try:
         out.parent.mkdir(parents=True, exist_ok=True)

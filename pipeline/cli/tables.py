@@ -136,6 +136,34 @@ def export(
         fail(f"{error.filename or out}: {error.strerror or error}")
 
 
+@app.command(epilog="Example: tubewright pages -o catalogue-pages")
+def pages(
+    out: Annotated[Path, typer.Option("--output", "-o", metavar="FOLDER", help="Folder to write.")],
+    address: Annotated[str, typer.Option(metavar="URL", help="Where the folder will stand, for search engines.")] = "",
+    force: Annotated[bool, typer.Option("--force", help="Replace older pages.")] = False,
+    catalogue: CatalogueOption = None,
+) -> None:
+    """Write the catalogue as pages to look at.
+
+    They open from the folder, without a network. Open index.html.
+    """
+    from pipeline.build.swap import refuse_full, replace_folder
+    from pipeline.output.pages.site import MARKS, SUFFIXES, site
+    from pipeline.output.progress import Progress
+
+    known, out = open_catalogue(catalogue), out.resolve()
+    try:
+        if not force or out.is_file():
+            refuse_full(out, "older pages")
+        with Progress("making the pages") as told:
+            files = site(known, address, told)
+            out.parent.mkdir(parents=True, exist_ok=True)
+            replace_folder(files, out, SUFFIXES, marks=MARKS, durable=False)
+    except OSError as error:
+        fail(f"{error.filename or out}: {error.strerror or error}")
+    print(out / "index.html")
+
+
 @app.command(epilog="Example: tubewright dictionary > dictionary.md")
 def dictionary() -> None:
     """Print the data dictionary as Markdown."""

@@ -7,12 +7,13 @@ from collections.abc import Callable, Collection, Iterator, Mapping
 from typing import Any, NamedTuple
 
 # Cyrillic letters, transliterated as on export bulbs, and the Latin letters that look the same.
-_SOUNDS = {
+SOUNDS = {
     "А": "A", "Б": "B", "В": "V", "Г": "G", "Д": "D", "Е": "E", "Ж": "ZH", "З": "Z", "И": "I", "К": "K", "Л": "L",
     "М": "M", "Н": "N", "О": "O", "П": "P", "Р": "R", "С": "S", "Т": "T", "У": "U", "Ф": "F", "Х": "KH", "Ц": "TS",
     "Ч": "CH", "Ш": "SH", "Э": "E", "Ю": "YU", "Я": "YA",
 }  # fmt: skip
-_LOOKS = str.maketrans("АВЕЗІКМНОРСТУХЅЈ", "ABE3IKMHOPCTYXSJ")
+LOOKS = dict(zip("АВЕЗІКМНОРСТУХЅЈ", "ABE3IKMHOPCTYXSJ", strict=True))
+_LOOKED = str.maketrans(LOOKS)
 _DROPPED = re.compile(r"[\s\-/._()'\"]+")
 
 _MOST_KEPT = 4096  # answers about names that are not known
@@ -38,12 +39,12 @@ def normal(name: str) -> str:
 
 def spoken(key: str) -> str:
     """Transliterate Cyrillic letters: 6Н8С becomes 6N8S, 6Ж8 becomes 6ZH8."""
-    return "".join(_SOUNDS.get(char, char) for char in key)
+    return "".join(SOUNDS.get(char, char) for char in key)
 
 
 def looked(key: str) -> str:
     """Replace Cyrillic letters by the Latin ones that look the same: 6Н8С becomes 6H8C."""
-    return key.translate(_LOOKS)
+    return key.translate(_LOOKED)
 
 
 def plain_figures(key: str) -> str:

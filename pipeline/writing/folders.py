@@ -11,7 +11,7 @@ import shutil
 import stat
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
@@ -20,17 +20,22 @@ DESCRIBING = ("datapackage.json", "SHA256SUMS", "LICENSE")
 _AT_FDCWD, _RENAME_EXCHANGE = -100, 2
 
 
-def replace_folder(files: dict[str, bytes], out: Path, suffix: str) -> None:
+def replace_folder(files: Mapping[str, bytes], out: Path, suffixes: str | tuple[str, ...], *,
+                   marks: tuple[str, ...] = DESCRIBING, durable: bool = True) -> None:
     """Write the files to a new folder beside `out`, then put it in the place of `out` in one step.
 
-    Modes stay as they were, of the folder and of each file that is written again. Raises OSError where the folder
-    cannot be written, FileExistsError where `out` holds anything but tables with that `suffix` and their description;
-    what stood there before then stays as it was. The caller holds the lock of `out`.
+    A name may hold folders (`type/5U4G.html`). Modes stay as they were, of the folder and of each file that is written
+    again. Raises OSError where the folder cannot be written, FileExistsError where `out` holds anything but files with
+    those `suffixes` and those named in `marks`, one of which must be there; what stood there before then stays as it
+    was. What is not `durable` is not written through to the disk file by file. The caller holds the lock of `out`.
     """
-    _refuse_strangers(out, suffix)
+    nested = {name.rpartition("/")[0] for name in files} - {""}
+    _refuse_strangers(out, suffixes, marks, bool(nested))
     with new_folder(out) as fresh:
+        for folder in nested:
+            (fresh / folder).mkdir(parents=True, exist_ok=True)
         for name, data in files.items():
-            _write_through(fresh / name, data, out / name)
+            _write_through(fresh / name, data, out / name, durable)
         put_folder(fresh, out)
 
 
@@ -55,25 +60,39 @@ def put_folder(fresh: Path, out: Path) -> None:
     _swap(fresh, out)
 
 
-def _write_through(path: Path, data: bytes, before: Path) -> None:
-    """Write a file down to the disk, so that a power cut after the swap cannot leave it empty; with `before`'s mode."""
+def _write_through(path: Path, data: bytes, before: Path, durable: bool) -> None:
+    """Write a file with `before`'s mode; if `durable` down to the disk, so that no power cut can leave it empty."""
     with path.open("xb") as file:
         file.write(data)
-        file.flush()
-        os.fsync(file.fileno())
+        if durable:
+            file.flush()
+            os.fsync(file.fileno())
     if before.is_file():
         path.chmod(stat.S_IMODE(before.stat().st_mode))
 
 
-def _refuse_strangers(out: Path, suffix: str) -> None:
-    """Raise FileExistsError where replacing `out` would lose something that no build has made."""
+def refuse_full(out: Path, what: str, force: bool) -> None:
+    """Raise FileExistsError where `out` is a file, or without `force` a folder in which `what` would be replaced."""
+    if out.exists() and not out.is_dir():
+        raise FileExistsError(errno.EEXIST, "is a file: name a new folder", str(out))
+    if not force and out.is_dir() and any(out.iterdir()):
+        raise FileExistsError(errno.EEXIST, f"is not empty: give --force to replace {what}", str(out))
+
+
+def _refuse_strangers(out: Path, suffixes: str | tuple[str, ...], marks: tuple[str, ...], nested: bool) -> None:
+    """Raise FileExistsError where replacing `out` would lose something that we have not made."""
     if out.exists() and not out.is_dir():
         raise FileExistsError(errno.EEXIST, "is no folder: name a new folder", str(out))
-    found = sorted(out.iterdir()) if out.exists() else []
-    strange = [p for p in found if p.is_symlink() or not (p.is_file() and (p.suffix == suffix or p.name in DESCRIBING))]
-    if strange or (found and not any(p.name in DESCRIBING for p in found)):
+    found = sorted(out.rglob("*") if nested else out.iterdir()) if out.exists() else []
+    strange = [p for p in found if p.is_symlink() or not (
+        p.is_file() and (p.name.endswith(suffixes) or p.name in marks) or nested and _is_full(p))]
+    if strange or (found and not any(p.name in marks for p in found)):
         name = (strange or found)[0].name
         raise FileExistsError(errno.EEXIST, f"holds {name}, which is no part of it: name a new folder", str(out))
+
+
+def _is_full(path: Path) -> bool:
+    return path.is_dir() and any(path.iterdir())
 
 
 def _fresh_prefix(out: Path) -> str:
