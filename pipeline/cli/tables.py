@@ -139,6 +139,12 @@ def export(
 @app.command(epilog="Example: tubewright pages -o catalogue-pages")
 def pages(
     out: Annotated[Path, typer.Option("--output", "-o", metavar="FOLDER", help="Folder to write.")],
+    since: Annotated[Path | None, typer.Option(metavar="OLD", help="An older built catalogue: what changed since, as "
+                                               "a page and a feed.")] = None,
+    date: Annotated[str | None, typer.Option(metavar="YYYY-MM-DD", help="Day of the catalogue, for the feed; else that "
+                                             "of its file.")] = None,
+    units: Annotated[Path | None, typer.Option(metavar="DIR", help="Folder of units counted for what is wanted; else "
+                                               "the demo units beside the catalogue.")] = None,
     address: Annotated[str, typer.Option(metavar="URL", help="Where the folder will stand, for search engines.")] = "",
     force: Annotated[bool, typer.Option("--force", help="Replace older pages.")] = False,
     catalogue: CatalogueOption = None,
@@ -147,8 +153,10 @@ def pages(
 
     They open from the folder, without a network. Open index.html.
     """
+    from pipeline.build.export import rendered
+    from pipeline.build.history import compare
     from pipeline.build.swap import refuse_full, replace_folder
-    from pipeline.output.pages.site import MARKS, SUFFIXES, site
+    from pipeline.output.pages.site import MARKS, SUFFIXES, Asked, day_of, demo_units, site
     from pipeline.output.progress import Progress
 
     known, out = open_catalogue(catalogue), out.resolve()
@@ -156,11 +164,15 @@ def pages(
         if not force or out.is_file():
             refuse_full(out, "older pages")
         with Progress("making the pages") as told:
-            files = site(known, address, told)
+            asked = Asked(address, units or demo_units(known), compare(since, known.folder) if since else None,
+                          day_of(known, date), rendered(known.folder))
+            files = site(known, asked, told)
             out.parent.mkdir(parents=True, exist_ok=True)
             replace_folder(files, out, SUFFIXES, marks=MARKS, durable=False)
     except OSError as error:
         fail(f"{error.filename or out}: {error.strerror or error}")
+    except ValueError as error:
+        fail(str(error))
     print(out / "index.html")
 
 

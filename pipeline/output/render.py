@@ -14,9 +14,11 @@ TEMPLATES = Path(__file__).with_name("templates")
 @cache
 def environment() -> Environment:
     """The templates; every text put into one is cleaned and escaped, and a name that is not given is an error."""
-    return Environment(
+    made = Environment(
         loader=FileSystemLoader(TEMPLATES), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
         lstrip_blocks=True, finalize=_final, auto_reload=False, keep_trailing_newline=True)
+    made.filters["kilobytes"] = lambda size: f"{size / 1000:,.0f} kB"
+    return made
 
 
 def _final(value: Any) -> Any:

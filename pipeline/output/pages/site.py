@@ -1,11 +1,15 @@
 """The whole folder of pages: every file's name and bytes, the same for the same catalogue."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
+from pathlib import Path
 from typing import Any, NamedTuple
 from urllib.parse import urlencode
 
 from pipeline.catalogue import Catalogue
 from pipeline.output.page import CAUTIONS
+from pipeline.output.pages import data
+from pipeline.output.pages.changes import Changes, changes
+from pipeline.output.pages.documents import documents, parts
 from pipeline.output.pages.finding import (
     WITHIN_PCT,
     by_column,
@@ -15,18 +19,36 @@ from pipeline.output.pages.finding import (
     search_data,
     sections_offered,
 )
-from pipeline.output.pages.known import Known
-from pipeline.output.pages.types import type_page
+from pipeline.output.pages.known import GRADES, Known
+from pipeline.output.pages.types import differing_of, type_page
+from pipeline.output.pages.wanted import MOST_TYPES, used_by, wanted
 from pipeline.output.render import TEMPLATES, style, template
 
-PARTS = (("index.html", "Find"),)
+PARTS = (("index.html", "Find"), ("sources.html", "Sources"), ("wanted.html", "What is wanted"),
+         ("disagreements.html", "Disagreements"), ("changes.html", "Changes"), ("data.html", "Data"))
 SUFFIXES = (".html", ".css", ".js", ".xml", ".parquet", ".zip", ".json", "SHA256SUMS")
 """Endings of the files that the folder holds."""
 MARKS = ("types.js",)
 """The file that tells a folder of pages from any other folder."""
+MOST_DISAGREEMENTS = 150
 Told = Callable[[int, int], None]
 Page = tuple[str, str]
 """A page's path in the folder, and its text."""
+
+
+class Asked(NamedTuple):
+    """What is asked of the pages beyond the catalogue.
+
+    `address`: where the folder will stand, '' where that is not said. `units`: the folder of units that are counted for
+    what is wanted. `history`: a `pipeline.build.history.History` since an older catalogue, of the `day`. `csv`: the
+    tables as CSV.
+    """
+
+    address: str = ""
+    units: Path | None = None
+    history: Any = None
+    day: str = ""
+    csv: Mapping[str, bytes] = {}
 
 
 class Site(NamedTuple):
@@ -49,9 +71,11 @@ class Linked(NamedTuple):
 class Pages:
     """The pages of one catalogue, each filled from its template with what all share."""
 
-    def __init__(self, known: Known, address: str = ""):
-        self.known = known
-        self.site = Site(address, PARTS, CAUTIONS, known.package["version"], False)
+    def __init__(self, known: Known, asked: Asked):
+        self.known, self.asked = known, asked
+        address = asked.address and asked.address.rstrip("/") + "/"
+        shown = tuple(part for part in PARTS if part[0] != "changes.html" or asked.history)
+        self.site = Site(address, shown, CAUTIONS, known.package["version"], asked.history is not None)
 
     def fill(self, file: str, path: str, title: str, description: str, **values: Any) -> Page:
         """The page at `path`, made from the template `file`."""
@@ -86,18 +110,107 @@ class Pages:
 
     def types(self, told: Told) -> Iterator[Page]:
         """A page for each type."""
-        known = self.known
-        for done, (type_, file) in enumerate(known.files.items(), 1):
-            page = type_page(known, type_)
-            yield self.fill("type.html", f"type/{file}", page.title, page.description, page=page)
-            told(done, len(known.tubes))
+        for done, type_ in enumerate(self.known.files, 1):
+            yield self.type(type_)
+            told(done, len(self.known.tubes))
+
+    def type(self, type_: str) -> Page:
+        """The page of one type."""
+        page = type_page(self.known, type_)
+        return self.fill("type.html", f"type/{self.known.files[type_]}", page.title, page.description, page=page)
+
+    def sources(self) -> Iterator[Page]:
+        """The list of documents, and each with its figures."""
+        found = documents(self.known)
+        yield self.fill("sources.html", "sources.html", "Sources: the documents the figures were read in",
+                        f"{len(found)} documents with the tube ratings read in each.", documents=found, grades=GRADES,
+                        names={d.id: self.known.document(d.id) for d in found})
+        for document in found:
+            every = parts(document)
+            for part in every:
+                number = f", page {part.number}" if len(every) > 1 else ""
+                yield self.fill("source.html", part.file, f"{self.known.document(document.id)}{number}",
+                                f"Tube ratings read in {document.title}.", document=document, part=part, pages=every)
+
+    def wanted(self) -> Iterator[Page]:
+        """Recalled figures, those first that verdicts rest on."""
+        units, used = used_by(self.known.catalogue, self.asked.units) if self.asked.units else (0, {})
+        found = wanted(self.known, used)
+        yield self.fill("wanted.html", "wanted.html", "What is wanted: figures to confirm",
+                        "Tube ratings that rest on memory and wait for someone with the book.",
+                        wanted=found[:MOST_TYPES], units=units, more=max(len(found) - MOST_TYPES, 0))
+
+    def disagreements(self) -> Iterator[Page]:
+        """What documents give differently."""
+        rows = [(row["type"] or row["subject"], differing_of(self.known, row)) for row in self.known.disagreements]
+        cuts = [rows[i:i + MOST_DISAGREEMENTS] for i in range(0, len(rows), MOST_DISAGREEMENTS)] or [[]]
+        files = [(f"disagreements{'' if i == 1 else f'-{i}'}.html", i) for i in range(1, len(cuts) + 1)]
+        for (file, _), cut in zip(files, cuts, strict=True):
+            yield self.fill("disagreements.html", file, "Disagreements between documents",
+                            "Tube ratings that documents give differently, both sides.", rows=cut, pages=files)
+
+    def changes(self) -> Iterator[Page]:
+        """What changed since an older catalogue, as a page and a feed."""
+        if self.asked.history is None:
+            return
+        found: Changes = changes(self.known, self.asked.history, self.asked.day)
+        yield self.fill("changes.html", "changes.html", f"Changes up to version {found.new_version}",
+                        "What changed between two versions of the catalogue of tubes.", changes=found)
+        yield self.fill("changes.xml", "changes.xml", "Changes", "", changes=found,
+                        id=f"urn:sha256:{data.content_hash(self.known)}")
+
+    def data(self, files: Mapping[str, bytes]) -> Iterator[Page]:
+        """The page of what can be taken away, and a page for each table."""
+        listed = data.listed(files)
+        tables = data.tables(self.known, listed)
+        yield self.fill("data.html", "data.html", "Data: tube ratings as Parquet and CSV, CC0",
+                        f"{self.known.package['title']}. Parquet, CSV, checksums, dictionary, licence, citation.",
+                        tables=tables, archive=listed[data.ARCHIVE], licences=self.known.package["licenses"],
+                        citation=data.citation(self.known), described=data.described(self.known, listed,
+                                                                                     self.site.address))
+        for table in tables:
+            yield self.fill("table.html", f"table/{table.name}.html", f"Table {table.name}: {table.title}",
+                            f"{table.meaning}: columns, units, meaning.", table=table)
 
 
-def site(catalogue: Catalogue, address: str = "", told: Told = lambda done, total: None) -> dict[str, bytes]:
+def site(catalogue: Catalogue, asked: Asked, told: Told = lambda done, total: None) -> dict[str, bytes]:
     """File name → bytes of the whole folder; `told` hears how many types are done of how many."""
-    pages = Pages(Known(catalogue), address)
+    pages = Pages(Known(catalogue), asked)
+    offered = data.data_files(pages.known, asked.csv)
     files = {"style.css": style("base.css", "pages/style.css"), "types.js": search_data(pages.known),
              "find.js": (TEMPLATES / "pages/find.js").read_text(encoding="utf-8")}
-    for made in (pages.finding(), pages.types(told)):
+    for made in (pages.finding(), pages.types(told), pages.sources(), pages.wanted(), pages.disagreements(),
+                 pages.changes(), pages.data(offered)):
         files |= dict(made)
-    return {name: text.encode() for name, text in files.items()}
+    if pages.site.address:
+        files["sitemap.xml"] = sitemap(pages.site.address, files)
+    return {name: text.encode() for name, text in files.items()} | offered
+
+
+def sitemap(address: str, files: Mapping[str, str]) -> str:
+    """Every page by its address, as search engines take it."""
+    rows = "".join(f"<url><loc>{address}{name}</loc></url>\n" for name in files if name.endswith(".html"))
+    return (f'<?xml version="1.0" encoding="utf-8"?>\n<urlset xmlns="http://www.sitemaps.org/schemas/sitemap/0.9">\n'
+            f"{rows}</urlset>\n")
+
+
+def demo_units(catalogue: Catalogue) -> Path | None:
+    """The folder of units that stands beside the catalogue in a checkout, or None."""
+    folder = catalogue.folder.resolve().parent / "data_raw" / "units"
+    return folder if folder.is_dir() else None
+
+
+def day_of(catalogue: Catalogue, given: str | None) -> str:
+    """The day of the catalogue as 2026-11-28: as given, else that on which its description was written.
+
+    Raises ValueError for what is no such day.
+    """
+    from datetime import UTC, date, datetime
+
+    if given is None:
+        written = (catalogue.folder / "datapackage.json").stat().st_mtime
+        return datetime.fromtimestamp(written, UTC).date().isoformat()
+    try:
+        return date.fromisoformat(given).isoformat()
+    except ValueError:
+        raise ValueError(f"--date {given}: write the day as 2026-11-28") from None

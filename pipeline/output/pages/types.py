@@ -177,16 +177,17 @@ def _missing(tube: Row, chosen: dict[str, list[Row]], drawn: Markup | None) -> l
 
 def differing(known: Known, type_: str) -> list[Differs]:
     """What documents give otherwise than the figure taken."""
-    found = []
-    for row in known.disagreements_of.get(type_, ()):
-        found.append(Differs(_differing_name(known, row, type_), *_side(known, row, "chosen"),
-                             *_side(known, row, "other")))
-    return found
+    return [differing_of(known, row) for row in known.disagreements_of.get(type_, ())]
 
 
-def _differing_name(known: Known, row: Row, type_: str) -> str:
+def differing_of(known: Known, row: Row) -> Differs:
+    """One disagreement in words."""
+    return Differs(_differing_name(known, row), *_side(known, row, "chosen"), *_side(known, row, "other"))
+
+
+def _differing_name(known: Known, row: Row) -> str:
     """The figure in words: `plate volts (pentode)`, `substitute 5751: what must hold`."""
-    part = row["subject"][len(type_) + 1:].replace("/", ", ")
+    part = row["subject"][len(row["type"] or row["subject"]) + 1:].replace("/", ", ")
     name = known.label(row["table"], row["quantity"])
     if row["table"] == "substitutes":
         return f"substitute {part}: {name}"
