@@ -155,20 +155,15 @@ def pages(
     """
     from pipeline.build.export import rendered
     from pipeline.build.history import compare
-    from pipeline.build.swap import refuse_full, replace_folder
-    from pipeline.output.pages.site import MARKS, SUFFIXES, Asked, day_of, demo_units, site
+    from pipeline.output.pages.folder import Asked, day_of, demo_units, write_pages
     from pipeline.output.progress import Progress
 
     known, out = open_catalogue(catalogue), out.resolve()
     try:
-        if not force or out.is_file():
-            refuse_full(out, "older pages")
         with Progress("making the pages") as told:
             asked = Asked(address, units or demo_units(known), compare(since, known.folder) if since else None,
                           day_of(known, date), rendered(known.folder))
-            files = site(known, asked, told)
-            out.parent.mkdir(parents=True, exist_ok=True)
-            replace_folder(files, out, SUFFIXES, marks=MARKS, durable=False)
+            write_pages(known, asked, out, force, told)
     except OSError as error:
         fail(f"{error.filename or out}: {error.strerror or error}")
     except ValueError as error:

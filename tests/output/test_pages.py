@@ -17,8 +17,9 @@ from support import ROOT
 from pipeline.build.export import rendered
 from pipeline.build.history import Change, History
 from pipeline.output.pages.finding import register, search_data, sections_of
+from pipeline.output.pages.folder import demo_units
 from pipeline.output.pages.known import Known, file_names
-from pipeline.output.pages.site import Asked, Pages, demo_units, site
+from pipeline.output.pages.site import Asked, Pages, site
 from pipeline.output.pages.types import type_page
 
 FEW = ("12AX7", "6BQ5", "6GW8", "5AR4", "0A2", "01A", "35/51", "6SN7GT")

@@ -26,10 +26,6 @@ from pipeline.output.render import TEMPLATES, style, template
 
 PARTS = (("index.html", "Find"), ("sources.html", "Sources"), ("wanted.html", "What is wanted"),
          ("disagreements.html", "Disagreements"), ("changes.html", "Changes"), ("data.html", "Data"))
-SUFFIXES = (".html", ".css", ".js", ".xml", ".parquet", ".zip", ".json", "SHA256SUMS")
-"""Endings of the files that the folder holds."""
-MARKS = ("types.js",)
-"""The file that tells a folder of pages from any other folder."""
 MOST_DISAGREEMENTS = 150
 Told = Callable[[int, int], None]
 Page = tuple[str, str]
@@ -192,25 +188,3 @@ def sitemap(address: str, files: Mapping[str, str]) -> str:
     rows = "".join(f"<url><loc>{address}{name}</loc></url>\n" for name in files if name.endswith(".html"))
     return (f'<?xml version="1.0" encoding="utf-8"?>\n<urlset xmlns="http://www.sitemaps.org/schemas/sitemap/0.9">\n'
             f"{rows}</urlset>\n")
-
-
-def demo_units(catalogue: Catalogue) -> Path | None:
-    """The folder of units that stands beside the catalogue in a checkout, or None."""
-    folder = catalogue.folder.resolve().parent / "data_raw" / "units"
-    return folder if folder.is_dir() else None
-
-
-def day_of(catalogue: Catalogue, given: str | None) -> str:
-    """The day of the catalogue as 2026-11-28: as given, else that on which its description was written.
-
-    Raises ValueError for what is no such day.
-    """
-    from datetime import UTC, date, datetime
-
-    if given is None:
-        written = (catalogue.folder / "datapackage.json").stat().st_mtime
-        return datetime.fromtimestamp(written, UTC).date().isoformat()
-    try:
-        return date.fromisoformat(given).isoformat()
-    except ValueError:
-        raise ValueError(f"--date {given}: write the day as 2026-11-28") from None
