@@ -65,6 +65,9 @@ _HAS_NOT: dict[str, dict[str, Test]] = {
         **dict.fromkeys(("ripple_a", "esr_ohm"), _is_not("kind", "electrolytic"))},
     "capacitor_roles": {"safety_class": lambda row: "class" not in str(row["kinds"])},
     "old_parts": dict.fromkeys(("replace_beyond_pct", "consider_beyond_pct"), _is("replace", "always", "leave")),
+    "care": {
+        "expect": _is_not("task", "measure"), **dict.fromkeys(("buy", "counter"), _is_not("task", "replace")),
+        **dict.fromkeys(("uses", "never"), lambda row: True)},
     "bringup_steps": {"mains_pct": _is("way", "series lamp", "neither")},
 }
 """Table → column → of which rows the column is no property."""
