@@ -187,7 +187,8 @@ _COLUMNS = (
     _text("designation", "another name of the type, as printed, without hyphens and blanks", example="ECC83"),
     _text("system", "who gave the name",
           ("RETMA", "European", "British", "military US", "CV", "industrial", "Russian", "Japanese", "maker")),
-    _text("nearness", "`same`: every figure may be used; `near`: fits, but some figure differs", ("same", "near")),
+    _text("nearness", "`same`: every figure may be used; `near`: fits, but some figure differs; `other base`: every "
+          "figure may be used, the pins may not", ("same", "near", "other base")),
     _text("substitute", "the other type"),
     _text("relation", "how the substitute stands to the type",
           ("drop-in", "conditional", "other base", "other heater", "not a substitute")),

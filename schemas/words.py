@@ -7,8 +7,8 @@ SOURCE_KINDS = ("maker's sheet", "handbook", "standard", "open dataset", "refere
 """From strong to weak, where two figures have one grade."""
 BASES = (
     "octal", "loctal", "Mazda octal", "steel 8-pin", "side-contact", "acorn", "nuvistor", "subminiature",
-    "miniature 7-pin", "noval", "magnoval", "novar", "duodecar", "rimlock", "B3G", "B9G", "B4", "B5", "B7",
-    "UX-4", "UX-5", "UX-6", "UX-7", "WD-11 4-pin", "jumbo 4-pin", "giant 7-pin", "4-pin bayonet",
+    "miniature 7-pin", "noval", "decal", "septar", "magnoval", "novar", "duodecar", "rimlock", "B3G", "B9G", "B4",
+    "B5", "B7", "UX-4", "UX-5", "UX-6", "UX-7", "WD-11 4-pin", "jumbo 4-pin", "giant 7-pin", "4-pin bayonet",
     "large 4-pin bayonet", "magnal 11-pin", "diheptal 12-pin", "special 6-pin (RV12P2000)", "special 8-pin (LS50)")
 ENVELOPES = ("glass", "metal", "metal or glass", "metal-ceramic", "T-5 1/2 glass", "T-6 1/2 glass", "T-9 glass",
              "T-11 glass", "T-12 glass", "ST-12 glass", "ST-14 glass", "ST-16 glass")
@@ -17,7 +17,8 @@ SECTIONS = (
     "heptode", "diode", "diode 1", "diode 2", "diode 3", "rectifier", "unit 1", "unit 2", "unit 3")
 SECTION_KINDS = (
     "diode", "triode", "power triode", "tetrode", "beam tetrode", "pentode", "power pentode", "remote-cutoff pentode",
-    "hexode", "heptode", "pentagrid", "pentagrid converter", "tuning indicator", "voltage regulator", "glow")
+    "dual-control pentode", "hexode", "heptode", "pentagrid", "pentagrid converter", "tuning indicator",
+    "voltage regulator", "glow")
 SERVICES = (
     "class A1", "class A1 parallel", "class A1 pair", "class A dynamic-coupled", "class AB1 pair", "class AB2 pair",
     "class B pair", "rf", "converter", "mixer", "oscillator", "frequency doubler", "frequency trebler",

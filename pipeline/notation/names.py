@@ -21,6 +21,8 @@ _MOST_KEPT = 4096  # answers about names that are not known
 
 SAME = "same"
 """The nearness of a name that stands for the very type."""
+OTHER_BASE = "other base"
+"""The nearness of a name whose tube has every figure of the type and another base."""
 
 
 class Entry(NamedTuple):
@@ -82,10 +84,17 @@ class Index:
         return table.get(slip(normal(name)), [])
 
     def exact(self, name: str) -> list[Entry]:
-        """Return the entries of a name: the catalogue's own name of a type before all, then the same type."""
+        """Return the entries of a name: the catalogue's own name of a type before all, then the same type.
+
+        Each naming system has its say: where two of them give one name to two types, both are returned.
+        """
         found = self._exact.get(normal(name), [])
         own = [entry for entry in found if normal(entry.type) == normal(name)]
-        return own or [entry for entry in found if entry.nearness == SAME] or found
+        if own or len(found) < 2:
+            return own or found
+        sure = {entry.system for entry in found if entry.nearness == SAME}
+        kept = [entry for entry in found if entry.nearness == SAME or entry.system not in sure]
+        return sorted(kept, key=lambda entry: entry.nearness != SAME)
 
     def with_figures(self, name: str) -> list[Entry]:
         """Return entries that differ from the name only in O for zero or I for one."""

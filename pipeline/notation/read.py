@@ -192,7 +192,7 @@ def _attempts(text: str, known: _Known, role: str | None, helped: bool) -> _Atte
         try:
             return _read_as(kind, unlabelled if kind == "tube" else text, known, role, expected)
         except Refusal as refusal:
-            return unread(str(refusal))
+            return unread(str(refusal), near=refusal.near)
 
     return attempt
 

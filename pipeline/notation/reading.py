@@ -34,7 +34,11 @@ _WHEN_KNOWN = {
 
 
 class Refusal(ValueError):
-    """Text that looks like the kind asked for, yet cannot be read; the message says why."""
+    """Text that looks like the kind asked for, yet cannot be read; the message says why, `near` what it may mean."""
+
+    def __init__(self, why: str, near: tuple[str, ...] = ()):
+        super().__init__(why)
+        self.near = near
 
 
 class Section(NamedTuple):

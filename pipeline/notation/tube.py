@@ -11,7 +11,7 @@ import re
 from collections.abc import Callable
 from dataclasses import replace
 
-from pipeline.notation.names import SAME, Entry, Index, index, looked, normal, plain_figures, spoken
+from pipeline.notation.names import OTHER_BASE, SAME, Entry, Index, index, looked, normal, plain_figures, spoken
 from pipeline.notation.reading import Reading, Refusal, unread
 
 __all__ = ["index", "normal", "read_tube"]
@@ -115,11 +115,14 @@ def _other(entry: Entry) -> str:
 
 def _tube(entries: list[Entry], via: str, name: str) -> Reading:
     """Make the reading, or refuse a name that two types bear."""
-    types = sorted({entry.type for entry in entries})
+    types = tuple(sorted({entry.type for entry in entries}))
     if len(types) > 1:
-        raise Refusal(f"{name} is a name of {' and of '.join(types)}: write the one that is meant")
+        told = sorted(f"{entry.type} ({entry.system})" if entry.system else entry.type for entry in entries)
+        raise Refusal(f"{name} is a name of {' and of '.join(told)}: write the type that is meant", near=types)
     notes: tuple[str, ...] = ()
-    if entries[0].nearness != SAME:
+    if entries[0].nearness == OTHER_BASE:
+        notes = (f"{name} has another base than {types[0]}: its figures are the same, its pins are not",)
+    elif entries[0].nearness != SAME:
         notes = (f"{name} is only near to {types[0]}: some figure differs",)
     return Reading(kind="tube", type=types[0], via=via, notes=notes, bare=_figures_only(name))
 

@@ -79,13 +79,17 @@ def name_taken(ground: Ground) -> Iterator[Hit]:
 
 
 def name_of_two(ground: Ground) -> Iterator[Hit]:
-    """A name must not stand for two types exactly: at most one of them can be what is printed on the bulb."""
+    """In one naming system a name must not stand for two types exactly: who numbers tubes gives a number once.
+
+    Two systems may: VT52 is one tube in the list of the United States and another in the British one.  The reader
+    then asks.
+    """
     own = {normal(type_) for type_ in ground.tubes}
-    first: dict[str, TypedRow] = {}
+    first: dict[tuple[str, str], TypedRow] = {}
     for row in ground.typed["designations"]:
         name = normal(str(row.values["designation"]))
         if row.values["nearness"] == "same" and name not in own:
-            other = first.setdefault(name, row)
+            other = first.setdefault((name, str(row.values["system"])), row)
             if other.values["type"] != row.values["type"]:
                 yield hit(row, "designation", f"already the name of {other.values['type']} ({where(other)})",
                           "say near for one of them, or drop it")
