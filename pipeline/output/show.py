@@ -175,7 +175,8 @@ def _pins(item: dict[str, Any]) -> str:
 
 
 def _names(item: dict[str, Any]) -> str:
-    names = [d["designation"] + ("" if d["nearness"] == "same" else f" ({d['nearness']})") for d in item["designations"]]
+    names = [d["designation"] + ("" if d["nearness"] == "same" else f" ({d['nearness']})")
+             for d in item["designations"]]
     return paint("other names", "head") + "\n" + wrapped(", ".join(sorted(names)), 2, "  ") if names else ""
 
 

@@ -161,3 +161,26 @@ def test_tube_own_name_beats_a_designation():
     known_own = index({"7025": "7025", "ECC83": "7025"})
     assert [e.type for e in known.exact("7025")] == ["12AX7"]
     assert [e.type for e in known_own.exact("7025")] == ["7025"]
+
+
+@pytest.mark.parametrize(("marking", "types"), [
+    ("VT-52", ("45", "EL32")),     # Signal Corps list; British VT list (both recalled)
+    ("VT60", ("807", "850")),      # the same
+    ("6P15", ("6BQ5", "6P15P")),   # Mazda; Chinese works (both recalled)
+    ("6N6", ("6N6G", "6N6P")),     # RETMA; Chinese works (both recalled)
+])  # fmt: skip
+def test_a_name_that_two_lists_give_to_two_tubes_asks(catalogue, marking, types):
+    from pipeline.notation.read import read
+
+    for ref in ("V1", None):
+        found = read(marking, names=catalogue.names, ref=ref)
+        assert found.kind is None and found.type is None
+        assert found.near == types and all(kind in found.why for kind in types)
+
+
+@pytest.mark.parametrize(("marking", "kind"), [("WD-12", "WX12"), ("UV-201A", "01A"), ("V99", "99")])
+def test_a_name_on_another_base_says_so(catalogue, marking, kind):
+    from pipeline.notation.read import read
+
+    found = read(marking, names=catalogue.names, ref="V1")
+    assert found.type == kind and any("another base" in note for note in found.notes)

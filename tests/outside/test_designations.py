@@ -42,9 +42,12 @@ def waived(tables):
 
 
 def european(tables):
-    """(name, heater letter, system letters, figures, tube) of every European name of every type."""
+    """(name, heater letter, system letters, figures, tube) of every European name of every type.
+
+    Ballasts (K55B) follow a code of their own.
+    """
     tubes = {t["type"]: t for t in tables["tubes"]}
-    names = [(t, t) for t in tubes]
+    names = [(t, t) for t, tube in tubes.items() if tube["function"] != "ballast"]
     names += [(d["designation"], d["type"]) for d in tables["designations"]
               if d["system"] == "European" and d["nearness"] == "same"]
     for name, type_ in names:

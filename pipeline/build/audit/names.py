@@ -33,10 +33,14 @@ _WAIVE = "mend the figure, or name the exception in designation_exceptions"
 
 
 def _named(ground: Ground, system: str) -> Iterator[tuple[str, str, TypedRow]]:
-    """Every name a rule reads, with its type and the row it stands in: the type's own, then those of `system`."""
+    """Every name a rule reads, with its type and the row it stands in: the type's own, then those of `system`.
+
+    Ballasts are named by a code of their own, which looks European: K55B is no double diode.
+    """
     for type_, rows in ground.tubes.items():
         for row in rows:
-            yield type_, type_, row
+            if row.values["function"] != "ballast":
+                yield type_, type_, row
     for row in ground.typed["designations"]:
         if row.values["system"] == system and row.values["nearness"] == "same":
             yield str(row.values["designation"]), str(row.values["type"]), row

@@ -62,7 +62,8 @@ def peak_current(ground: Ground) -> Iterator[Hit]:
     """Steady peak current of a plate is several times its dc share: charging lasts a part of the cycle."""
     for row in ground.typed["rectifiers"]:
         peak, dc = row.values["plate_peak_max_a"], row.values["dc_output_max_a"]
-        if peak is not None and dc is not None and float(row.values["piv_max_v"] or 0.0) < PULSE_V:
+        pulsed = row.values["piv_pulse_max_v"] is not None or float(row.values["piv_max_v"] or 0.0) >= PULSE_V
+        if peak is not None and dc is not None and not pulsed:
             ratio = float(peak) * _plates(row) / float(dc)
             if not PEAK_PER_DC[0] <= ratio <= PEAK_PER_DC[1]:
                 yield hit(row, "plate_peak_max_a", f"{ratio:.3g} times the dc of one plate, where {PEAK_PER_DC[0]:g} "
