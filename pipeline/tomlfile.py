@@ -31,8 +31,10 @@ class TomlFile:
         self._given: dict[str, int] = {}
 
     def line(self, path: str, index: int, key: str | None = None) -> int:
-        """Line of `key` in the `index`-th table named `path`, or of the table itself."""
-        return self._lines.get((path, index, key)) or self._lines.get((path, index, None)) or 1
+        """Line of `key` in the `index`-th table named `path`, of the table of that name within it, or of itself."""
+        inner = f"{path}.{key}" if path else key or ""
+        places: tuple[tuple[str, int, str | None], ...] = ((path, index, key), (inner, 0, None), (path, index, None))
+        return next((self._lines[place] for place in places if place in self._lines), 1)
 
     def top(self, keys: str) -> "Section":
         """The keys above all tables, and the tables' own names."""
@@ -109,6 +111,10 @@ class Section:
         self._slips += near
         self.file.lost |= isinstance(self.data[key], dict | list)
         self.fault(key, "is no key here", f"did you mean {near[0]}?" if near else "known: " + ", ".join(keys))
+
+    def slip(self, meant: str | None) -> None:
+        """Take a key as given, whose value stands under another that is noted already."""
+        self._slips += [meant] if meant else []
 
     def missing(self, key: str, mend: str) -> None:
         """Note that a key is not there, unless a slip of it is noted already."""

@@ -1,5 +1,6 @@
 """A unit's folder read: every file of it, every fault of them told in one run."""
 
+import re
 import tomllib
 from dataclasses import replace
 from pathlib import Path
@@ -66,9 +67,23 @@ def _toml(faults: Faults) -> TomlFile | None:
     try:
         return TomlFile(text)
     except tomllib.TOMLDecodeError as error:
-        what = str(error).split(" (at")[0].lower()
-        faults.add(_line_of(error, text), f"not valid TOML: {what}: write key = value, words in double quotes")
+        line, what = _line_of(error, text), str(error).split(" (at")[0].lower()
+        lines = text.split("\n")
+        faults.add(line, f"not valid TOML: {what}: {_mend(what, ''.join(lines[line - 1:line]))}")
         return None
+
+
+def _mend(what: str, line: str) -> str:
+    """What to do about a line that is no TOML: decimal commas, curled quotation marks and repeats are usual slips."""
+    if what == "cannot overwrite a value":
+        table = re.match(r"\s*\[+\s*([\w.-]+)", line)
+        return f"it stands twice: where there are several, write each as [[{table[1]}]]" if table else \
+            "it stands twice: keep one"
+    if match := re.search(r"=\s*(-?\d+),(\d+)\b", line):
+        return f"write a decimal point, {match[1]}.{match[2]}"
+    if re.search("[\u2018-\u201f\u00ab\u00bb]", line):
+        return "write straight quotation marks"
+    return "write key = value, words in double quotes"
 
 
 def _line_of(error: tomllib.TOMLDecodeError, text: str) -> int:

@@ -87,7 +87,7 @@ def _header(line: int, cells: list[str], columns: Columns, faults: Faults) -> li
         if header.count(name) > 1:
             faults.add(line, f"the column {printable(name[:40])} stands twice: keep one")
         if name not in columns.all:
-            near = hint(name, columns.all, "the columns are " + ",".join(columns.all))
+            near = hint(name, [c for c in columns.all if c not in header], "the columns are " + ",".join(columns.all))
             faults.add(line, f"unknown column {printable(name[:40])!r}: {near}")
     return None if missing else [name if name in columns.all else "" for name in header]
 

@@ -80,6 +80,8 @@ def _part(ref: str, row: Row, faults: Faults) -> Part:
 
 def placed(part: Part, row: Row, names: Names, faults: Faults) -> Part:
     """The part with its places and readings."""
+    if not row["at"] and not row["measured"]:
+        return part
     at, told = names.places(row["at"]) if row["at"] else ((), ())
     for message in told:
         faults.add(part.line, f"at: {message}")
@@ -107,15 +109,16 @@ def _by_section(part: Part, text: str) -> Iterator[tuple[str | None, str]]:
 
     Raises ValueError for a section that the part does not have.
     """
-    found: dict[str | None, list[str]] = {}
-    for piece in filter(str.strip, _PIECES.split(text)):
-        section, rest = _named(part, piece)
-        found.setdefault(section, []).append(rest)
-    if not any(found):
+    pieces = [piece for piece in _PIECES.split(text) if piece.strip()]
+    named = [_named(part, piece) for piece in pieces]
+    if named == [(None, piece) for piece in pieces]:
         yield None, text  # whole, so that what is wrong with it is told as it was typed
         return
-    for name, pieces in found.items():
-        yield name, "; ".join(pieces)
+    found: dict[str | None, list[str]] = {}
+    for section, rest in named:
+        found.setdefault(section, []).append(rest)
+    for name, rests in found.items():
+        yield name, "; ".join(rests)
 
 
 def _named(part: Part, piece: str) -> tuple[str | None, str]:

@@ -4,6 +4,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Mapping
 from difflib import get_close_matches
+from functools import lru_cache
 
 from pipeline.notation.names import looked
 from pipeline.textfile import hint, printable
@@ -17,6 +18,7 @@ NAMED_SECTIONS = ("triode", "pentode", "heptode", "hexode", "unit 1", "unit 2")
 """Names of unlike sections, for tubes whose own the catalogue does not know."""
 
 
+@lru_cache(maxsize=4096)  # the same few refs and ids stand in every unit
 def spelled(text: str) -> str:
     """A ref or id in plain letters: full-width ones, and Cyrillic or Greek ones that look the same, in Latin.
 
@@ -30,6 +32,7 @@ def spelled(text: str) -> str:
     return latin if latin.isascii() else plain
 
 
+@lru_cache(maxsize=4096)
 def folded(text: str) -> str:
     """The key under which two spellings of one ref or id are the same: c2 and C2."""
     return spelled(text).casefold()
@@ -65,6 +68,7 @@ class Names:
         elif clash := self.claim(name, kind):
             stands = "stands twice" if clash == f"{name} is already a {kind}" else clash[len(name) + 1:]
             section.fault("id", f"{name} {stands}", f"give each {kind} its own id, which no other place has")
+            self.complete = False
             return ""
         return name
 
@@ -107,9 +111,9 @@ class Names:
 
         It is first taken whole, then split so that each name is as long as it can be.
         """
-        words = [w for w in _PARTED.split(text) if w]
         if (whole := self.find(text)) is not None:
             return [Place(whole)], []
+        words = [w for w in _PARTED.split(text) if w]
         found: list[Place] = []
         faults: list[str] = []
         while words:
@@ -127,7 +131,8 @@ class Names:
     def _no_place(self, word: str, before: list[Place], told: str) -> str:
         """Why a word is no place: perhaps it is a slip in the section of the part before it."""
         part = self.parts.get(before[0].ref) if before else None
-        if told and part is not None and get_close_matches(word.casefold(), part.sections, 1, 0.5):
+        sections = () if part is None else (*part.sections, *NAMED_SECTIONS)
+        if told and part is not None and get_close_matches(word.casefold(), sections, 1, 0.5):
             return str(_section_of(part, word))
         return told
 

@@ -3,6 +3,7 @@
 import math
 import re
 
+from pipeline.textfile import printable
 from pipeline.tomlfile import Section, too_many
 from pipeline.unit.model import Place, Stage
 from pipeline.unit.places import Names
@@ -22,11 +23,13 @@ def stages_of(top: Section, names: Names) -> tuple[Stage, ...]:
     too_many(tables, MOST_STAGES, "stages")
     for table in tables[:MOST_STAGES]:
         stage = _stage(table, names)
-        for place in stage.tubes:
-            if (line := where.get(place) or where.get(Place(place.ref))) is not None:
+        for place in dict.fromkeys(stage.tubes):
+            sections = names.parts[place.ref].sections if place.section is None else ()
+            covered = [Place(place.ref, section) for section in sections] or [place]
+            if (line := next((where[p] for p in covered if p in where), None)) is not None:
                 table.fault("tubes", f"{place} has its stage already on line {line}",
                             "name each tube, or each of its sections, once")
-            where.setdefault(place, table.line)
+            where |= dict.fromkeys(covered, table.line)
         found.append(stage)
     return tuple(found)
 
@@ -75,7 +78,12 @@ def _screen(table: Section, names: Names) -> tuple[str | None, float | None]:
         return "plate", None
     if match := _TAP.fullmatch(said):
         return "plate", float(match[1].replace(",", ".")) / 100
-    return names.name(table, "screen", "node"), None
+    if said and names.find(said, "node") is None:
+        if names.complete:
+            table.fault("screen", f"no node {printable(said[:40])!r}",
+                        'name the node that feeds it, "plate", or a tap as "plate 43 %"')
+        return None, None
+    return names.find(said, "node"), None
 
 
 def _grid(table: Section, names: Names) -> tuple[str | None, float | None, Place | None]:

@@ -2,10 +2,11 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from typing import NamedTuple
 
 from pipeline.textfile import printable
 from pipeline.tomlfile import Section, too_many
-from pipeline.unit.model import CHASSIS_MINUS, LETTERS, MainsSupply, Node, Part, Place, Stage, Supply, Winding
+from pipeline.unit.model import CHASSIS_MINUS, MainsSupply, Node, Part, Place, Stage, Supply, Winding
 from pipeline.unit.places import LONGEST_ID, Names, spelled
 
 CIRCUITS = ("half-wave", "full-wave", "bridge", "doubler", "half-wave doubler")
@@ -22,6 +23,9 @@ _NEEDLESS = {
     "battery": "rectifier circuit input secondary_v secondary_ohm secondary_a primary_ohm added_ohm winding hertz",
     "vibrator": "secondary_v", "node": "secondary_v volts hertz ohms", "mains": "volts hertz ohms"}
 
+_MEANT = {("mains", "volts"): "secondary_v", ("vibrator", "secondary_v"): "volts"}
+"""(source, key that does not go with it) → the key that was meant."""
+
 
 class Supplies:
     """The supplies of a file; their ids and nodes are known before what they refer to is read."""
@@ -32,8 +36,10 @@ class Supplies:
         ids: set[str] = set()
         for table in top.tables("supply", _KEYS, single=True):
             id_ = spelled(table.text("id", "B+", most=LONGEST_ID))
-            if id_ in ids:
+            if id_ in ids and "id" in table.data:
                 table.fault("id", f"{id_} stands twice", "give each supply its own id")
+            elif id_ in ids:
+                table.missing("id", 'give each supply its own, such as id = "bias"')
             ids.add(id_)
             nodes = [(node, names.claim_id(node, "node")) for node in table.tables("node", _NODE_KEYS)]
             self._tables.append((table, id_, nodes))
@@ -54,17 +60,28 @@ class Supplies:
 
     def read(self, windings: Mapping[str, Winding]) -> tuple[Supply, ...]:
         """The supplies, in the order of the file."""
-        made = [_supply(table, id_, nodes, windings, self.names) for table, id_, nodes in self._tables]
+        split = {place.ref for _, _, nodes in self._tables for node, _ in nodes for chain in _pieces(node, self.names)
+                 for place in chain if place is not None and place.section is not None}
+        made = [_supply(table, id_, _Nodes(nodes, split, self.names), windings) for table, id_, nodes in self._tables]
         _origins_sound(made, [table for table, _, _ in self._tables])
+        _each_once([node for _, _, nodes in self._tables for node, _ in nodes], made)
         return tuple(made)
 
 
-def _supply(table: Section, id_: str, nodes: list[tuple[Section, str]], windings: Mapping[str, Winding],
-            names: Names) -> Supply:
-    source = _source(table)
+class _Nodes(NamedTuple):
+    """The tables of a supply's nodes with their ids, and the cans of which some node names a section."""
+
+    tables: list[tuple[Section, str]]
+    split: set[str]
+    names: Names
+
+
+def _supply(table: Section, id_: str, nodes: _Nodes, windings: Mapping[str, Winding]) -> Supply:
+    source, names = _source(table), nodes.names
     for key in _NEEDLESS.get(source, "").split():
         if key in table.data:
             table.fault(key, _needless(key, source), _instead(key, source))
+            table.slip(_MEANT.get((source, key)))
     winding = table.text("winding", None)
     volts = _secondary_v(table, source, windings.get(names.find(winding or "", "winding") or ""))
     given = table.number("volts", 0.5, 1000) if source in ("battery", "vibrator") else None
@@ -72,7 +89,8 @@ def _supply(table: Section, id_: str, nodes: list[tuple[Section, str]], windings
     circuit = _circuit(table, source)
     made = Supply(
         id=id_, polarity=table.choice("polarity", ("positive", "negative"), "positive"), source=source,
-        origin=names.name(table, "from", "node"), winding=winding, rectifier=_rectifier(table, source, names),
+        origin=names.name(table, "from", "node") if source == "node" else None, winding=winding,
+        rectifier=_rectifier(table, source, names),
         circuit=circuit, input=table.choice("input", ("capacitor", "choke"), "capacitor"),
         secondary_v=volts, secondary_ohm=table.optional("secondary_ohm", 0, 20_000),
         secondary_a=table.amps("secondary_a", 0.0005, most_a), primary_ohm=table.optional("primary_ohm", 0, 5_000),
@@ -80,7 +98,7 @@ def _supply(table: Section, id_: str, nodes: list[tuple[Section, str]], windings
         ohms=table.number("ohms", 0, 20_000, 0.0) if source == "battery" else 0.0,
         hertz=table.number("hertz", 15, 1000) if source == "vibrator" else None,
         heats=names.name(table, "heats", "winding", "string"), minus_through=names.part(table, "minus_through"),
-        nodes=_nodes(nodes, circuit, most_a, names), line=table.line)
+        nodes=_nodes(nodes, circuit, most_a), line=table.line)
     return MainsSupply(**vars(made)) if source == "mains" else made
 
 
@@ -134,10 +152,10 @@ def _is_high(volts: float | None) -> bool:
     return volts is None or not volts <= HIGH_V
 
 
-def _nodes(tables: list[tuple[Section, str]], circuit: str | None, most_a: float, names: Names) -> tuple[Node, ...]:
+def _nodes(given: _Nodes, circuit: str | None, most_a: float) -> tuple[Node, ...]:
     nodes: list[Node] = []
-    own = {id_ for _, id_ in tables}
-    for table, id_ in tables:
+    own, names = {id_ for _, id_ in given.tables}, given.names
+    for table, id_ in given.tables:
         first = not nodes
         known = [n.id for n in nodes if n.id]
         said = table.text("from", "")
@@ -149,7 +167,7 @@ def _nodes(tables: list[tuple[Section, str]], circuit: str | None, most_a: float
             table.missing("from", f'say which node feeds it, as from = "{known[-1] if known else "B1"}"')
         nodes.append(Node(
             id_, source if source in known else None, names.part(table, "through"),
-            _chains(table, names, halves=first and circuit == "doubler"), names.sections(table, "tubes"),
+            _chains(table, names, given.split, halves=first and circuit == "doubler"), names.sections(table, "tubes"),
             table.amps("load_a", 0, most_a), table.optional("load_ohm", 1, 1e8),
             _summed(table, "regulator", names), names.part(table, "standby")))
     return tuple(nodes)
@@ -166,39 +184,69 @@ def _summed(table: Section, key: str, names: Names) -> tuple[str, ...]:
     return tuple(refs)
 
 
-def _chains(table: Section, names: Names, *, halves: bool) -> tuple[tuple[Place, ...], ...]:
-    """The capacitors of a node, each a chain in series; a whole can stands for its sections in parallel."""
+def _pieces(table: Section, names: Names) -> list[list[Place | None]]:
+    """The capacitors of a node as written, each a chain in series; None, and a fault, for one that is not known."""
+    return [[names.part_place(table, "capacitors", piece.strip())
+             for piece in ([text] if names.find(text, "part") else text.split("+"))]
+            for text in table.texts("capacitors")]
+
+
+def _chains(table: Section, names: Names, split: set[str], *, halves: bool) -> tuple[tuple[Place, ...], ...]:
+    """The capacitors of a node, each a chain in series; a whole can stands for its sections in parallel.
+
+    Of the cans `split`, which have a section named somewhere, the bare ref is the first section.
+    """
     chains: list[tuple[Place, ...]] = []
-    for text in table.texts("capacitors"):
-        pieces = [text] if names.find(text, "part") else [piece.strip() for piece in text.split("+")]
-        places = [names.part_place(table, "capacitors", piece) for piece in pieces]
-        chain = tuple(place for place in places if place is not None)
-        if len(chain) == 1 and len(places) == 1:
-            chains += [(place,) for place in whole_can(names.parts[chain[0].ref], chain[0])]
+    for pieces in _pieces(table, names):
+        chain = tuple(place for place in pieces if place is not None)
+        sections = [section for place in chain for section in whole_can(names.parts[place.ref], place)]
+        if len(pieces) == 1:
+            chains += [(section,) for section in (sections[:1] if chain and chain[0].ref in split else sections)]
         elif chain:
+            _one_section_each(table, chain, names)
             chains.append(chain)
     if halves and len(chains) == 1 and len(chains[0]) == 2:
         return tuple((place,) for place in chains[0])
     return tuple(chains)
 
 
+def _one_section_each(table: Section, chain: tuple[Place, ...], names: Names) -> None:
+    """A link of a chain is one section: which of a can must be said."""
+    for place in chain:
+        letters = whole_can(names.parts[place.ref], place)
+        if len(letters) > 1:
+            table.fault("capacitors", f"{place} in a series chain has {len(letters)} sections",
+                        f"say which, as {letters[0]}")
+
+
 def whole_can(part: Part, place: Place) -> tuple[Place, ...]:
     """The place, or each section of a can where it names none of them."""
     if place.section is not None or part.kind != "capacitor" or not part.sections:
         return (place,)
-    return tuple(Place(part.ref, letter) for letter in LETTERS[:len(part.sections)])
+    return tuple(Place(part.ref, letter) for letter in part.sections)
+
+
+def _each_once(tables: list[Section], supplies: list[Supply]) -> None:
+    """No capacitor, or section of one, stands at two nodes or twice at one."""
+    seen: dict[Place, str] = {}
+    for table, node in zip(tables, [node for supply in supplies for node in supply.nodes], strict=True):
+        for place in (place for chain in node.capacitors for place in chain):
+            if (other := seen.get(place)) is not None:
+                stands = "twice here" if other == node.id else f"at {other} already"
+                table.fault("capacitors", f"{place} stands {stands}", "name each capacitor, or section of one, once")
+            seen.setdefault(place, node.id)
 
 
 def _origins_sound(supplies: list[Supply], tables: list[Section]) -> None:
     """No supply hangs on one of its own nodes, be it by way of others."""
-    home = {node.id: supply.id for supply in supplies for node in supply.nodes}
-    origins = {supply.id: home.get(supply.origin or "") for supply in supplies}
-    for supply, table in zip(supplies, tables, strict=True):
-        seen, at = {supply.id}, origins.get(supply.id)
+    home = {node.id: i for i, supply in enumerate(supplies) for node in supply.nodes if node.id}
+    origins = [home.get(supply.origin) if supply.origin else None for supply in supplies]
+    for i, (supply, table) in enumerate(zip(supplies, tables, strict=True)):
+        seen, at = {i}, origins[i]
         while at is not None and at not in seen:
             seen.add(at)
-            at = origins.get(at)
-        if at is not None and at == supply.id:
+            at = origins[at]
+        if at == i:
             table.fault("from", f"{supply.origin} hangs on this very supply", "name a node that something else feeds")
 
 
@@ -220,6 +268,8 @@ def assembled(supplies: tuple[Supply, ...], stages: Iterable[Stage], parts: Mapp
             for node, letter in zip(at, part.sections, strict=True):
                 added.setdefault(node, []).append((Place(part.ref, letter),))
     staged = {place for stage in stages for place in stage.tubes}
+    if not added and not staged:
+        return supplies
     return tuple(replace(supply, nodes=tuple(
         replace(node, capacitors=(*node.capacitors, *added.get(node.id, ())), tubes=_left(node.tubes, staged, parts))
         for node in supply.nodes)) for supply in supplies)
