@@ -79,7 +79,7 @@ def told(error: UnitError, path: Path, data: bytes) -> int:
         if match is None and path.parent == Path(message.split(":")[0]).parent:
             continue  # of the unit's other file, which depends on this one
         assert match, f"no file and line: {message}"
-        assert message.isprintable() and len(message) < 600, repr(message)
+        assert message.isprintable() and len(message) < 1000, repr(message)
         assert 1 <= int(match[1]) <= len(re.findall(rb"\r\n|\r|\n", data)) + 1, message
         lines.append(int(match[1]))
     return lines[0]

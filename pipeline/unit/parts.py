@@ -1,7 +1,7 @@
 """The parts list: its lines read and named, then each part's places and readings once every place is known."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 from pipeline.notation.kinds import read_kind
@@ -65,17 +65,17 @@ def _ref(row: Row, faults: Faults) -> str | None:
 def _part(ref: str, row: Row, faults: Faults) -> Part:
     if not row["marking"]:
         faults.add(row.line, f"marking: empty for {ref}: type what is printed on the part, or ?")
-    role = None
-    try:
-        role = read_role(row["role"]) if row["role"] else None
-    except ValueError as error:
-        faults.add(row.line, f"role: {error}")
-    kind = None
-    try:
-        kind = read_kind(row["kind"]) if row["kind"] else None
-    except ValueError as error:
-        faults.add(row.line, f"kind: {error}")
+    role, kind = _word(row, "role", read_role, faults), _word(row, "kind", read_kind, faults)
     return Part(ref, row["marking"], role, note=row["note"], line=row.line, kind_given=kind)
+
+
+def _word(row: Row, column: str, read: Callable[[str], str], faults: Faults) -> str | None:
+    """The role or kind in a cell; None where there is none, or, with a fault, it is not known."""
+    try:
+        return read(row[column]) if row[column] else None
+    except ValueError as error:
+        faults.add(row.line, f"{column}: {error}")
+        return None
 
 
 def placed(part: Part, row: Row, names: Names, faults: Faults) -> Part:

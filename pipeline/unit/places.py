@@ -168,6 +168,14 @@ class Names:
         found = (self.part_place(section, key, text) for text in section.texts(key))
         return tuple(place for place in found if place is not None)
 
+    def of_kinds(self, section: Section, key: str, places: Iterable[Place], *kinds: str) -> None:
+        """Note each place that is a part of none of these kinds; one whose marking is not known may be any."""
+        for place in places:
+            part = self.parts[place.ref]
+            if part.kind is not None and part.kind not in kinds:
+                article = "an" if part.kind[0] in "aeiou" else "a"
+                section.fault(key, f"{place} ({part.shown}) is {article} {part.kind}", f"name a {' or '.join(kinds)}")
+
     def part_place(self, section: Section, key: str, text: str) -> Place | None:
         """The part, or section of one, that a text under a key names; None, and a fault, where it is not known."""
         place = self.place(text, "part")

@@ -52,10 +52,7 @@ def _stage(table: Section, names: Names) -> Stage:
 def _tubes(table: Section, names: Names) -> tuple[Place, ...]:
     """The stage's tubes; each must be one, or not known yet."""
     places = names.sections(table, "tubes")
-    for place in places:
-        part = names.parts[place.ref]
-        if part.kind not in ("tube", None):
-            table.fault("tubes", f"{place.ref} ({part.shown}) is a {part.kind}", "name the stage's tubes")
+    names.of_kinds(table, "tubes", places, "tube")
     for place in {p for p in places if places.count(p) > 1}:
         table.fault("tubes", f"{place} stands twice", "name each once")
     return places

@@ -145,7 +145,9 @@ def _circuit(table: Section, source: str) -> str | None:
 def _rectifier(table: Section, source: str, names: Names) -> str | None:
     if "rectifier" not in table.data and source == "mains":
         table.missing("rectifier", 'name the rectifier\'s ref, as rectifier = "V5"')
-    return names.part(table, "rectifier") if source != "battery" else None
+    rectifier = names.part(table, "rectifier") if source != "battery" else None
+    names.of_kinds(table, "rectifier", [Place(rectifier)] if rectifier else [], "tube", "diode")
+    return rectifier
 
 
 def _is_high(volts: float | None) -> bool:
@@ -199,6 +201,7 @@ def _chains(table: Section, names: Names, split: set[str], *, halves: bool) -> t
     chains: list[tuple[Place, ...]] = []
     for pieces in _pieces(table, names):
         chain = tuple(place for place in pieces if place is not None)
+        names.of_kinds(table, "capacitors", chain, "capacitor")
         sections = [section for place in chain for section in whole_can(names.parts[place.ref], place)]
         if len(pieces) == 1:
             chains += [(section,) for section in (sections[:1] if chain and chain[0].ref in split else sections)]

@@ -138,6 +138,9 @@ WAYS = {
     "unknown rectifier": ('rectifier = "V5"', 'rectifier = "V55"', [
         "12: supply.rectifier: no part 'V55' in parts.csv: did you mean V5?",
     ]),
+    "rectifier that is none": ('rectifier = "V5"', 'rectifier = "R1"', [
+        "12: supply.rectifier: R1 (1k 5W) is a resistor: name a tube or diode",
+    ]),
     "unknown circuit": ("full-wave", "fullwave3", [
         "13: supply.circuit: 'fullwave3' is not known: one of half-wave, full-wave, bridge, doubler, half-wave doubler",
     ]),
@@ -200,6 +203,9 @@ WAYS = {
     "capacitor at two nodes": ('"C2A", ', '"C1", ', [
         "26: supply.node.capacitors: C1 stands at B1 already: name each capacitor, or section of one, once",
     ]),
+    "capacitor that is none": ('"C2A", ', '"R2", ', [
+        "26: supply.node.capacitors: R2 (270 1W) is a resistor: name a capacitor",
+    ]),
     "whole can in a chain": ("C3+C4", "C3+C2", [
         "26: supply.node.capacitors: C2 in a series chain has 2 sections: say which, as C2A",
     ]),
@@ -223,7 +229,7 @@ WAYS = {
         '29: stage.plate: is missing: name the node that feeds the plate, as plate = "B1"',
     ]),
     "stage of a resistor": ('tubes = ["V3"]', 'tubes = ["R1"]', [
-        "30: stage.tubes: R1 (1k 5W) is a resistor: name the stage's tubes",
+        "30: stage.tubes: R1 (1k 5W) is a resistor: name a tube",
     ]),
     "section by a wrong name": ('tubes = ["V3"]', 'tubes = ["V2 pentod"]', [
         "30: stage.tubes: V2 (ECL82) has no section 'pentod': write V2 pentode or V2 triode",
@@ -294,7 +300,7 @@ PART_WAYS = {
     "ref twice in look-alike letters": ("C1,16 uF 450 V,,,,", "C1,16 uF 450 V,,,,\n\u04211,8 uF 450 V,,,,", [
         "7: ref: C1 stands already on line 6: give each part its own ref"]),
     "no marking": ("R1,1k 5W", "R1,", ["10: marking: empty for R1: type what is printed on the part, or ?"]),
-    "unknown role": ("1W,cathode", "1W,brake", ["11: role: unknown role 'brake'; nearest: rectifier, grid leak, bias filter"]),
+    "unknown role": ("1W,cathode", "1W,brake", ["11: role: unknown role 'brake'; nearest: erase head, drive, speaker"]),
     "unknown place": ("V1,12AX7,,H1", "V1,12AX7,,H7", [
         "2: at: 'H7' is no winding, string, node or part: did you mean H1?"]),
     "two unknown places among known ones": ("R2,270 1W,cathode,V3", "R2,270 1W,cathode,V3 H8;B9 V1A", [
@@ -320,6 +326,13 @@ def test_each_rule_of_the_parts_list(case, make_unit, catalogue):
     old, new, messages = PART_WAYS[case]
     assert old in PARTS
     assert told(make_unit(BASE, PARTS.replace(old, new, 1)), catalogue) == [f"parts.csv:{m}" for m in messages]
+
+
+def test_the_kind_column(make_unit, catalogue):
+    header = "ref,marking,kind"
+    assert told(make_unit(TOP, "X1,30 cm,belts\nX2,470k,pot\n", header), catalogue) == []
+    (message,) = told(make_unit(TOP, "X1,30 cm,belts\nX2,470k,qqqqq\n", header), catalogue)
+    assert message.startswith("parts.csv:3: kind: ")
 
 
 HEADERS = {
