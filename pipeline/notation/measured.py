@@ -16,6 +16,9 @@ _PLACES = {
     "heater": "heater_v", "filament": "heater_v", "h": "heater_v", "vh": "heater_v",
     "leakage": "leakage_a", "leak": "leakage_a", "esr": "esr_ohm", "": "",
     "capacitance": "uf", "value": "", "drop": "volts", "across": "volts", "volts": "volts", "resistance": "ohms",
+    "path": "path_mm", "pulleys": "path_mm", "inside": "length_mm", "length": "length_mm",
+    "inside length": "length_mm", "width": "width_mm", "thickness": "thickness_mm", "diameter": "diameter_mm",
+    "pulley": "diameter_mm", "speed": "rpm",
 }  # fmt: skip
 _UNITS = {
     "v": ("volts", 0), "volt": ("volts", 0), "volts": ("volts", 0), "vdc": ("volts", 0), "vac": ("volts", 0),
@@ -26,8 +29,9 @@ _UNITS = {
     "ohm": ("ohms", 0), "ohms": ("ohms", 0), "Ω": ("ohms", 0), "ω": ("ohms", 0), "r": ("ohms", 0),
     "kohm": ("ohms", 3), "kω": ("ohms", 3), "k": ("ohms", 3), "k ohm": ("ohms", 3), "meg": ("ohms", 6),
     "megohm": ("ohms", 6), "mω": ("ohms", 6), "mohm": ("ohms", 6),
+    "mm": ("length_mm", 0), "cm": ("length_mm", 1), "rpm": ("rpm", 0),
 }  # fmt: skip
-_FITS = {"volts": "_v", "leakage_a": "_a", "uf": "uf", "ohms": "ohm"}
+_FITS = {"volts": "_v", "leakage_a": "_a", "uf": "uf", "ohms": "ohm", "length_mm": "_mm", "rpm": "rpm"}
 
 
 def read_measured(text: str) -> dict[str, float]:
@@ -37,13 +41,15 @@ def read_measured(text: str) -> dict[str, float]:
     ----------
     text : str
         Pieces with commas or semicolons between; each a number with a unit, and what it was measured on:
-        ``plate 248 V, screen 210 V, cathode 12.5 V``, ``14,2 V``, ``0.38 mA``, ``31 uF``, ``4 ohm ESR``.
+        ``plate 248 V, screen 210 V, cathode 12.5 V``, ``14,2 V``, ``0.38 mA``, ``31 uF``, ``4 ohm ESR``,
+        ``path 225 mm``, ``1480 rpm``.
 
     Returns
     -------
     dict
         Quantities among plate_v, screen_v, cathode_v, grid_v, heater_v, volts (V), leakage_a (A), uf (µF),
-        esr_ohm, ohms (ohm); empty for an empty text.
+        esr_ohm, ohms (ohm), path_mm, length_mm, width_mm, thickness_mm, diameter_mm (mm), rpm; empty for an
+        empty text.
 
     Raises
     ------

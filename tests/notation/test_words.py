@@ -3,6 +3,7 @@
 import pytest
 
 from pipeline.notation.designations import european_base, european_heater, retma_heater_range
+from pipeline.notation.kinds import NAMES, read_kind
 from pipeline.notation.measured import read_measured
 from pipeline.notation.roles import KINDS_OF_ROLE, ROLES, read_role
 
@@ -149,3 +150,48 @@ def test_european_first_figure_is_the_base(name, base):
 def test_figures_that_decide_nothing():
     assert european_base("PY500") is None
     assert european_base("EF183") is None
+
+
+@pytest.mark.parametrize(("text", "values"), [
+    ("path 225 mm", {"path_mm": 225}), ("inside 21 cm, width 1.5 mm", {"length_mm": 210, "width_mm": 1.5}),
+    ("1480 rpm", {"rpm": 1480}), ("pulley 9,6 mm", {"diameter_mm": 9.6})])
+def test_sizes_and_speeds_are_readings_too(text, values):
+    assert read_measured(text) == pytest.approx(values)
+
+
+@pytest.mark.parametrize(("text", "kind"), [
+    ("Trafo", "transformer"), ("output transformer", "transformer"), ("pot", "potentiometer"), ("Pots", "potentiometer"),
+    ("loudspeaker", "speaker"), ("idler", "drive wheel"), ("pinch roller", "drive wheel"), ("barretter", "ballast"),
+    ("valve", "tube"), ("condenser", "capacitor"), ("speaker field", "choke"), ("neon lamp", "lamp"),
+    ("pilot assembly", "hardware"), ("tuning condenser", "tuning capacitor"), ("transfomer", "transformer"),
+    ("drive_wheel", "drive wheel"), ("switches", "switch")])
+def test_kinds_as_people_write_them(text, kind):
+    assert read_kind(text) == kind
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_kind_reads_as_itself(name):
+    for text in (name, name.upper(), name.title(), f" {name} ", f"{name}s"):
+        assert read_kind(text) == name
+
+
+@pytest.mark.parametrize("text", ["", "gizmo", "rectifier", "part", "zzz"])
+def test_no_kind_is_refused_with_names(text):
+    with pytest.raises(ValueError, match="kind"):
+        read_kind(text)
+
+
+def test_every_role_names_kinds_of_the_registry():
+    for role, kinds in KINDS_OF_ROLE.items():
+        assert set(kinds) <= set(NAMES), role
+
+
+@pytest.mark.parametrize(("text", "role"), [
+    ("AVC", "avc"), ("a.v.c.", "avc"), ("buffer", "buffer"), ("vibrator buffer", "buffer"), ("antenna isolation", "antenna isolation"),
+    ("aerial isolation", "antenna isolation"), ("hum", "hum"), ("hum balance", "hum"), ("bias adjust", "bias adjust"),
+    ("bias control", "bias adjust"), ("balance", "balance"), ("balance resistors", "balance"),
+    ("balance control", "channel balance"), ("grid stopper", "grid stopper"), ("NFB", "feedback"), ("volume control", "volume"),
+    ("on-off switch", "power switch"), ("standby", "standby"), ("mains transformer", "power transformer"),
+    ("OPT", "output transformer"), ("voltage regulator", "regulator"), ("inrush limiter", "surge"), ("pinch wheel", "drive")])
+def test_roles_a_restorer_writes(text, role):
+    assert read_role(text) == role

@@ -139,6 +139,8 @@ def read_kind(text: str) -> str:
     for each in (key, key.removesuffix("s"), key.removesuffix("es")):
         if each in words:
             return words[each]
+    if key not in _VAGUE and (inside := named(key)):
+        return inside  # an output transformer is a transformer
     if key in _VAGUE:
         hint = _VAGUE[key] or "leave it empty"
         raise ValueError(f"{text.strip()[:40]!r} is no one kind: write {hint}")

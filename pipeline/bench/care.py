@@ -1,0 +1,141 @@
+"""What to do about parts that are more than a value: clean, lubricate, adjust, measure, replace, and never what."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from pipeline.bench.drive import belt_advice, speed_advice
+from pipeline.bench.knowledge import Row, figures_of
+from pipeline.catalogue import Catalogue, Figure
+from pipeline.checks.findings import weakest
+from pipeline.unit import Part, Unit
+
+TASKS = ("leave", "clean", "lubricate", "adjust", "measure", "replace")
+"""In the order in which they are done."""
+
+
+@dataclass(frozen=True)
+class Care:
+    """One thing to do about one part.
+
+    `task` is one of `TASKS`, `uses` names what it is done with, `expect` what a good part shows, `never` what must
+    not be done, `buy` and `counter` what to ask for and where; `own` says what is known of this very part, such as
+    the size of belt to order.
+    """
+
+    ref: str
+    marking: str
+    kind: str
+    task: str
+    how: str
+    uses: tuple[str, ...] = ()
+    expect: str = ""
+    never: str = ""
+    buy: str = ""
+    counter: str = ""
+    own: str = ""
+    rests_on: tuple[Figure, ...] = ()
+
+    @property
+    def evidence(self) -> str:
+        return weakest(f.evidence for f in self.rests_on)
+
+    def as_dict(self) -> dict[str, Any]:
+        """The advice in plain types."""
+        return {"ref": self.ref, "marking": self.marking, "kind": self.kind, "task": self.task, "how": self.how,
+                "uses": list(self.uses), "expect": self.expect, "never": self.never, "buy": self.buy,
+                "counter": self.counter, "own": self.own, "evidence": self.evidence,
+                "sources": sorted({f.source_id for f in self.rests_on if f.source_id})}
+
+
+@dataclass(frozen=True)
+class Aid:
+    """A fluid, grease or other aid that is bought once for a whole order, and the parts it is for."""
+
+    name: str
+    serves: str
+    never: str
+    counter: str
+    pack: str
+    refs: tuple[str, ...]
+    rests_on: tuple[Figure, ...] = ()
+
+    @property
+    def evidence(self) -> str:
+        return weakest(f.evidence for f in self.rests_on)
+
+    def as_dict(self) -> dict[str, Any]:
+        """The aid in plain types."""
+        return {"name": self.name, "serves": self.serves, "never": self.never, "counter": self.counter,
+                "pack": self.pack, "refs": list(self.refs), "evidence": self.evidence,
+                "sources": sorted({f.source_id for f in self.rests_on if f.source_id})}
+
+
+def care_of(unit: Unit, catalogue: Catalogue) -> list[Care]:
+    """All that the table `care` says about the parts of a unit, part by part in the order of the list."""
+    table = figures_of(catalogue, "care")
+    return [row for part in unit.parts.values() for row in part_care(part, table, unit.mains_hz, unit.mains_v)]
+
+
+def part_care(part: Part, table: dict[str, Row], mains_hz: float | None = None,
+              mains_v: float | None = None) -> list[Care]:
+    """What the table `care` says about one part, in the order of `TASKS`, with what is known of this very part.
+
+    Parameters
+    ----------
+    part : Part
+        Any part whose kind is known; one that could not be read gets nothing.
+    table : dict
+        The table `care`, as `knowledge.figures_of` gives it.
+    mains_hz, mains_v : float or None
+        The mains it runs on, for motors and belts.
+    """
+    rows: list[Care] = []
+    for task in TASKS if part.kind else ():
+        row = table.get(f"{part.kind}/{task}")
+        if row is not None:
+            rows.append(_care(part, task, row))
+    if part.kind == "belt":
+        rows = [_with_belt(care, part) for care in rows]
+    if part.kind == "motor" and mains_hz is not None:
+        rows += [Care(part.ref, part.shown, "motor", "adjust", how, rests_on=rests_on)
+                 for how, rests_on in speed_advice(part, mains_hz, mains_v)]
+    return sorted(rows, key=lambda care: TASKS.index(care.task))
+
+
+def _care(part: Part, task: str, row: Row) -> Care:
+    def said(quantity: str) -> str:
+        return str(row[quantity].value) if quantity in row else ""
+
+    uses = tuple(name for name in said("uses").split(";") if name)
+    return Care(part.ref, part.shown, str(part.kind), task, said("how"), uses, said("expect"), said("never"),
+                said("buy"), said("counter"), rests_on=tuple(row.values()))
+
+
+def _with_belt(care: Care, part: Part) -> Care:
+    if care.task != "replace":
+        return care
+    size = belt_advice(part)
+    return Care(care.ref, care.marking, care.kind, care.task, care.how, care.uses, care.expect, care.never,
+                size.buy or care.buy, care.counter, size.why, (*care.rests_on, *size.rests_on))
+
+
+def aids_for(care: Iterable[Care], catalogue: Catalogue) -> list[Aid]:
+    """What the advice is done with, each once for the whole order, with the refs it is for.
+
+    What the table `chemicals` does not know is left out: the advice itself still names it.
+    """
+    table = figures_of(catalogue, "chemicals")
+    refs: dict[str, list[str]] = {}
+    for row in care:
+        for name in row.uses:
+            if row.ref not in refs.setdefault(name, []):
+                refs[name].append(row.ref)
+    return [_aid(name, table[name], refs[name]) for name in sorted(refs) if name in table]
+
+
+def _aid(name: str, row: Row, refs: list[str]) -> Aid:
+    def said(quantity: str) -> str:
+        return str(row[quantity].value) if quantity in row else ""
+
+    return Aid(name, said("serves"), said("never"), said("counter"), said("pack"), tuple(refs), tuple(row.values()))

@@ -1,0 +1,136 @@
+"""Belts to order, machines on mains of other hertz, and the capacitors of mains motors."""
+
+import re
+from typing import NamedTuple
+
+from pipeline.bench.policy import MOTOR_FAILS
+from pipeline.catalogue import Figure
+from pipeline.checks.findings import AT_LEAST, Finding
+from pipeline.checks.mains import Mains
+from pipeline.electrics.capacitors import motor_run_fails_below
+from pipeline.electrics.drive import (
+    BELT_SHORTER,
+    MOTOR_CAPACITOR_OVER_LINE,
+    belt_to_order,
+    flux_ratio,
+    motor_capacitor_volts,
+    pulley_for,
+    speed_ratio,
+)
+from pipeline.unit import Part
+
+SHORTER = Figure("belt", "inside length below the path", 100 * BELT_SHORTER[1], "%", "practice", "restoration-practice",
+                 note="new belts are cut 3 to 6 % shorter than the path over the pulleys")
+ABOVE_LINE = Figure("motor-run capacitor", "volts over the line's", MOTOR_CAPACITOR_OVER_LINE[0], "1", "practice",
+                    "restoration-practice", note="the auxiliary winding adds to the line: 1.2 to 1.6 times it is usual")
+HERTZ_WITHIN = 0.02
+"""Mains and plate within this are the same hertz."""
+FLUX_MORE = 1.06
+"""A motor with this much more flux than it was built for runs hot (practice: the 6 % that mains are high by)."""
+_BRUSHES = re.compile(r"(?i)\b(?:universal|brush(?:es)?|commutator|series|d\.?c\.?|kollektor)\b")
+_STRETCHED = re.compile(r"(?i)\b(?:stretched|old|loose|slack|slips|ausgeleiert|worn)\b")
+_NEW = re.compile(r"(?i)\b(?:new|unused|nos|as printed|part list|service manual)\b")
+
+
+class BeltSize(NamedTuple):
+    """Inside length to order, between `low_mm` and `high_mm`; None where the path is not known."""
+
+    low_mm: float | None
+    high_mm: float | None
+    buy: str
+    why: str
+    rests_on: tuple[Figure, ...] = ()
+
+
+def belt_advice(part: Part) -> BeltSize:
+    """The belt to order in the place of a belt.
+
+    The path over the pulleys (`measured` path) counts before all; else the inside length of a belt that the note or
+    marking calls new; that of an old or stretched one, or of one about which neither is said, tells no size.
+    """
+    reading, said = part.reading, f"{part.marking} {part.note}"
+    section = _section(part)
+    path = part.measured.get("path_mm")
+    length = part.measured.get("length_mm", reading.length_mm)
+    if path is not None:
+        low, high = (float(x) for x in belt_to_order(path))
+        odd = length is not None and not _STRETCHED.search(said) and not 0.9 * path <= length <= 1.1 * path
+        why = f"the path over the pulleys is {path:g} mm; a new belt is {100 * BELT_SHORTER[0]:g} to " \
+              f"{100 * BELT_SHORTER[1]:g} % shorter"
+        why += f". The old one's {length:g} mm does not fit that: measure both again" if odd else ""
+        return BeltSize(low, high, f"belt {low:.0f} to {high:.0f} mm inside, {section}", why, (SHORTER,))
+    if length is not None and _NEW.search(said) and not _STRETCHED.search(said):
+        return BeltSize(length, length, f"belt {length:g} mm inside, {section}", "the size of a new one")
+    tells = f"an old belt of {length:g} mm tells no size, belts stretch: " if length is not None else ""
+    return BeltSize(None, None, "", f"{tells}lay a thread over the pulleys and write its length: path 225 mm")
+
+
+def _section(part: Part) -> str:
+    width = part.measured.get("width_mm", part.reading.width_mm)
+    thick = part.measured.get("thickness_mm", part.reading.thickness_mm)
+    shape = part.reading.shape or ""
+    if width is None:
+        return f"{shape} section, measure its width and thickness".strip()
+    if thick is None or thick == width:
+        return f"{shape} {width:g} mm".strip()
+    return f"{shape} {width:g} x {thick:g} mm".strip()
+
+
+def speed_advice(part: Part, mains_hz: float, mains_v: float | None) -> list[tuple[str, tuple[Figure, ...]]]:
+    """What to do about a motor built for other hertz: how, and the figures it rests on; nothing where they agree.
+
+    Synchronous and induction motors follow the hertz; one with brushes does not, and says so in marking or note.
+    """
+    built = part.reading.hertz
+    if built is None or abs(mains_hz / built - 1) <= HERTZ_WITHIN or _BRUSHES.search(f"{part.marking} {part.note}"):
+        return []
+    ratio = float(speed_ratio(built, mains_hz))
+    pulley = part.measured.get("diameter_mm")
+    way = "fast" if ratio > 1 else "slow"
+    how = f"built for {built:g} Hz: on {mains_hz:g} Hz it runs {abs(ratio - 1) * 100:.0f} % {way}; "
+    new = float(pulley_for(pulley, built, mains_hz)) if pulley else None
+    how += f"a motor pulley of {new:.2f} mm in the place of {pulley:g} mm mends it" if new else \
+        f"a motor pulley of {1 / ratio:.3f} times its diameter mends it"
+    how += "; a capacitor motor also wants the capacitor its maker names for these hertz"
+    found: list[tuple[str, tuple[Figure, ...]]] = [(how, ())]
+    volts = part.reading.volts
+    if volts and mains_v and (flux := float(flux_ratio(volts, built, mains_v, mains_hz))) > FLUX_MORE:
+        found.append((f"{volts:g} V {built:g} Hz on {mains_v:g} V {mains_hz:g} Hz: {100 * (flux - 1):.0f} % more flux "
+                      f"than it was built for, it runs hot; give it at most {volts * mains_hz / built:.0f} V", ()))
+    return found
+
+
+def motor_capacitor_findings(part: Part, mains: Mains) -> list[Finding]:
+    """A motor-run capacitor's AC rating against the volts usual there, and its measured microfarads.
+
+    `capacitor-voltage`: below the line's highest volts `stop`, below 1.2 times them `caution`.  `capacitor-value`:
+    measured below what the standard calls failed `stop`, below its own tolerance `caution`.
+    """
+    if part.kind != "capacitor" or part.role not in ("motor run", "motor start") or not part.reading.sections:
+        return []
+    found = [_volts(part, mains)] if part.reading.volts_ac is not None else []
+    uf = part.measured.get("uf")
+    return found + ([_value(part, uf)] if uf is not None and len(part.reading.sections) == 1 else [])
+
+
+def _volts(part: Part, mains: Mains) -> Finding:
+    rated = part.reading.volts_ac or 0.0
+    low, high = (float(x) for x in motor_capacitor_volts(mains.high_v))
+    verdict = "stop" if rated < mains.high_v else "caution" if rated < low else "pass"
+    why = f"{part.ref} is rated for {rated:g} V AC; across it usually stand {low:.0f} to {high:.0f} V at " \
+          f"{mains.high_v:g} V mains, for the auxiliary winding adds to the line."
+    do = "" if verdict == "pass" else f"Fit one of the same microfarads for {high:.0f} V AC or more, or measure the " \
+        "volts across it while the motor runs."
+    return Finding("capacitor-voltage", part.ref, verdict, low, rated, "V", why, do, (ABOVE_LINE, *mains.rests_on))
+
+
+def _value(part: Part, uf: float) -> Finding:
+    marked = part.reading.sections[0].uf
+    band = part.reading.tolerance_band_pct or (-5.0, 5.0)
+    fails = float(motor_run_fails_below(marked, min(-band[0], 50.0) / 100))
+    least = marked * (1 + band[0] / 100)
+    verdict = "stop" if uf < fails else "caution" if uf < least * 0.999 else "pass"
+    why = f"{part.ref} measures {uf:g} µF, marked {marked:g} µF; it counts as failed below {fails:.3g} µF."
+    do = "" if verdict == "pass" else "Fit a new one of the marked value: a weak one costs torque and heats the motor."
+    return Finding("capacitor-value", part.ref, verdict, uf, fails if verdict == "stop" else least, "µF", why, do,
+                   (MOTOR_FAILS,), AT_LEAST)

@@ -1,0 +1,123 @@
+"""Belts, pulleys and the speed of mains motors.
+
+Sizes in any one unit of length (millimetres at the bench), hertz, revolutions a minute.  Kinematics only: slip,
+creep of the belt and the load's own drag are left out; an induction motor slips a few percent at either frequency.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from pipeline.electrics.arguments import number
+
+Array = np.ndarray
+BELT_SHORTER = (0.03, 0.06)
+"""A new belt is cut this much shorter than the path over the pulleys (common practice, no source)."""
+MOTOR_CAPACITOR_OVER_LINE = (1.2, 1.6)
+"""Volts across a motor-run capacitor over line volts: the auxiliary winding adds to it (common practice, no source)."""
+
+
+def belt_path(large: ArrayLike, small: ArrayLike, centres: ArrayLike) -> Array:
+    """Length of an open belt's path over two pulleys.
+
+    Parameters
+    ----------
+    large, small : array_like
+        Diameters of the pulleys where the belt lies.
+    centres : array_like
+        Distance of their axes, in the same unit; at least half the difference of the diameters.
+
+    Returns
+    -------
+    ndarray
+        Broadcast shape, in the same unit.
+
+    Raises
+    ------
+    ValueError
+        Not finite, not above zero, or axes so near that one pulley lies within the other.
+
+    Notes
+    -----
+    Two straight runs, sqrt(4 c^2 - (D - d)^2), and the arcs (D (pi + 2 a) + d (pi - 2 a)) / 2 with
+    sin a = (D - d) / (2 c): plane geometry, exact for a thin belt.
+    """
+    big, little, apart = number("large", large), number("small", small), number("centres", centres)
+    difference = np.abs(big - little)
+    if np.any(difference >= 2 * apart):
+        raise ValueError("centres: one pulley would lie within the other")
+    wide, narrow = np.maximum(big, little), np.minimum(big, little)
+    angle = np.arcsin(difference / (2 * apart))
+    return np.sqrt(4 * apart**2 - difference**2) + (wide * (np.pi + 2 * angle) + narrow * (np.pi - 2 * angle)) / 2
+
+
+def belt_to_order(path: ArrayLike) -> tuple[Array, Array]:
+    """Shortest and longest inside length of a new belt for a path over the pulleys: 6 and 3 % below it.
+
+    Practice of the trade (`BELT_SHORTER`); same unit and shape as `path`.  Raises ValueError for a path that is not
+    above zero.
+    """
+    length = number("path", path)
+    least, most = BELT_SHORTER
+    return length * (1 - most), length * (1 - least)
+
+
+def speed_ratio(built_hz: ArrayLike, mains_hz: ArrayLike) -> Array:
+    """Speed on these mains over the speed the machine was built for: mains hertz over built hertz.
+
+    Holds for synchronous motors, and within their slip for induction motors; not for motors with brushes, nor for DC.
+    A machine for 50 Hz runs 1.2 times as fast on 60 Hz.  Raises ValueError for what is not above zero.
+    """
+    return number("mains_hz", mains_hz) / number("built_hz", built_hz)
+
+
+def pulley_for(old: ArrayLike, built_hz: ArrayLike, mains_hz: ArrayLike, belt: ArrayLike = 0.0) -> Array:
+    """Diameter of the motor pulley that gives the right speed again.
+
+    Parameters
+    ----------
+    old : array_like
+        Diameter of the motor's pulley.
+    built_hz, mains_hz : array_like
+        Hertz the machine was built for, and those of the mains.
+    belt : array_like
+        Thickness of the belt, same unit: it runs on its middle, half a thickness outside the pulley.
+
+    Returns
+    -------
+    ndarray
+        Broadcast shape: (old + belt) built / mains - belt.
+
+    Raises
+    ------
+    ValueError
+        Not above zero (belt: below zero), or a belt thicker than the pulley that is left.
+    """
+    thick = number("belt", belt, zero=True)
+    new = (number("old", old) + thick) / speed_ratio(built_hz, mains_hz) - thick
+    if np.any(new <= 0):
+        raise ValueError("belt: too thick for so small a pulley")
+    return new
+
+
+def tape_speed(pulley: ArrayLike, rpm: ArrayLike) -> Array:
+    """Speed of a surface driven by a round of that diameter: pi d n / 60, in the unit of length a second."""
+    return np.pi * number("pulley", pulley) * number("rpm", rpm) / 60
+
+
+def flux_ratio(built_v: ArrayLike, built_hz: ArrayLike, mains_v: ArrayLike, mains_hz: ArrayLike) -> Array:
+    """Magnetic flux of a motor or transformer over that it was built for: volts per hertz against each other.
+
+    Above 1 the iron saturates and the windings heat: a 60 Hz motor of 117 V on 117 V 50 Hz has 1.2 times its flux.
+    Faraday's law; leakage and resistance are left out.  Raises ValueError for what is not above zero.
+    """
+    built = number("built_v", built_v) / number("built_hz", built_hz)
+    return number("mains_v", mains_v) / number("mains_hz", mains_hz) / built
+
+
+def motor_capacitor_volts(line_v: ArrayLike) -> tuple[Array, Array]:
+    """Least and most volts rms usual across a motor-run capacitor on that line: 1.2 and 1.6 times (practice)."""
+    volts = number("line_v", line_v)
+    low, high = MOTOR_CAPACITOR_OVER_LINE
+    return volts * low, volts * high

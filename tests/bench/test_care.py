@@ -1,0 +1,144 @@
+"""Advice about parts beyond electronics: every kind has some, and the things that must never be done stand in it.
+
+The advice itself is practice of the trade; that new belts are cut 3 to 6 % shorter than the path, that motor capacitors
+see 1.2 to 1.6 times the line, and that a 50 Hz machine runs 20 % fast on 60 Hz: theory notes, section D.
+"""
+
+from dataclasses import replace
+
+import pytest
+
+from pipeline.bench.care import TASKS, aids_for, care_of, part_care
+from pipeline.bench.drive import belt_advice, motor_capacitor_findings, speed_advice
+from pipeline.bench.knowledge import figures_of
+from pipeline.checks.mains import Mains
+from pipeline.notation.kinds import BEYOND, NAMES
+from pipeline.notation.measured import read_measured
+from pipeline.notation.read import read
+from pipeline.unit import Part, load
+from schemas.words import CARED_FOR
+
+MAINS = Mains(230.0, 253.0, 207.0, 230.0, 50.0, None, ())
+
+
+def part(ref, marking, role=None, measured="", note="", kind=None):
+    reading = read(marking, names={}, ref=ref, role=role, kind=kind)
+    return Part(ref, marking, role, measured=read_measured(measured), note=note, reading=reading)
+
+
+@pytest.fixture(scope="module")
+def table(catalogue):
+    return figures_of(catalogue, "care")
+
+
+def test_words_of_the_table_are_kinds_of_the_registry():
+    assert set(CARED_FOR) <= set(NAMES)
+
+
+@pytest.mark.parametrize("kind", BEYOND)
+def test_every_kind_beyond_electronics_has_advice(table, kind):
+    tasks = {subject.split("/")[1] for subject in table if subject.startswith(f"{kind}/")}
+    assert tasks and tasks <= set(TASKS)
+    assert tasks & {"replace", "leave", "clean", "adjust", "measure"}
+
+
+def test_what_must_never_be_done_is_said(table):
+    """The list of the trade: no oil on belts and rubber, no contact fluid in motors or near polystyrene, heads with
+    alcohol and no metal tools."""
+    def never(kind):
+        return " ".join(str(row["never"].value) for subject, row in table.items()
+                        if subject.startswith(f"{kind}/") and "never" in row)
+
+    assert "no oil" in never("belt") and "rubber" in never("belt")
+    assert "no oil" in never("drive wheel")
+    assert "no contact fluid" in never("motor")
+    assert "polystyrene" in never("switch") and "polystyrene" in never("coil") and "motors" in never("switch")
+    assert "no metal tool" in never("head")
+    assert "isopropyl alcohol" in str(table["head/clean"]["uses"].value)
+    assert "light machine oil" not in " ".join(str(table[f"belt/{task}"].get("uses", "")) for task in ("clean", "replace"))
+
+
+def test_every_row_is_practice_and_what_it_buys_has_a_counter(table):
+    for subject, row in table.items():
+        assert {figure.evidence for figure in row.values()} == {"practice"}, subject
+        assert ("buy" in row) == ("counter" in row), subject
+
+
+def test_what_the_advice_is_done_with_is_in_the_table_of_chemicals(catalogue, table):
+    known = figures_of(catalogue, "chemicals")
+    named = {name for row in table.values() if "uses" in row for name in str(row["uses"].value).split(";")}
+    assert named <= set(known)
+
+
+def test_a_unit_gets_advice_and_each_chemical_once(catalogue, make_unit):
+    parts = ("LS1,8 ohm 5 W,,,,\nB1,belt 1.5 mm square,,,path 200 mm,\nM1,motor 220 V 50 Hz,,,,\nRP1,tape head 300 ohm,,,,\n"
+             "EH1,erase head,,,,\nV1,12AX7,,,,\nC1,??,,,,")
+    unit = load(make_unit("mains_v = 120\nmains_hz = 60\n", parts), catalogue)
+    care = care_of(unit, catalogue)
+    assert {row.ref for row in care} == {"LS1", "B1", "M1", "RP1", "EH1", "V1"}
+    assert [row.ref for row in care] == sorted((r.ref for r in care), key=list(unit.parts).index)
+    assert all(row.evidence == "practice" for row in care if row.rests_on)
+    aids = aids_for(care, catalogue)
+    assert len({aid.name for aid in aids}) == len(aids)
+    alcohol = next(aid for aid in aids if aid.name == "isopropyl alcohol")
+    assert alcohol.refs == ("B1", "M1", "RP1", "EH1") and alcohol.counter == "rubber and chemicals"
+    belt = next(row for row in care if row.ref == "B1" and row.task == "replace")
+    assert belt.buy == "belt 188 to 194 mm inside, square 1.5 mm" and belt.as_dict()["counter"] == "rubber and chemicals"
+    assert any("20 % fast" in row.how for row in care if row.ref == "M1")
+
+
+def test_belt_of_a_known_path_is_three_to_six_percent_shorter():
+    size = belt_advice(part("B1", "belt 1.5 mm square", measured="path 200 mm"))
+    assert (size.low_mm, size.high_mm) == (pytest.approx(188), pytest.approx(194))
+    assert "square 1.5 mm" in size.buy and [f.evidence for f in size.rests_on] == ["practice"]
+
+
+@pytest.mark.parametrize(("note", "known"), [("new, from the service manual", True), ("stretched", False), ("", False)])
+def test_only_a_new_belts_own_length_is_a_size(note, known):
+    size = belt_advice(part("B1", "belt 210 mm, flat 5 x 0.6 mm", note=note))
+    assert (size.low_mm == 210) is known
+    if not known:
+        assert size.buy == "" and "thread over the pulleys" in size.why
+
+
+def test_a_length_that_does_not_fit_the_path_is_told():
+    size = belt_advice(part("B1", "belt 400 mm 2 mm round", measured="path 200 mm"))
+    assert "measure both again" in size.why
+
+
+def test_fifty_hertz_machine_on_sixty():
+    (how, _), = speed_advice(part("M1", "motor 120 V 50 Hz", measured="pulley 9.6 mm"), 60, 120)
+    assert "20 % fast" in how and "8.00 mm" in how
+
+
+def test_sixty_hertz_motor_on_fifty_runs_slow_and_hot():
+    slow, hot = (how for how, _ in speed_advice(part("M1", "motor 117 V 60 Hz"), 50, 117))
+    assert "17 % slow" in slow and "1.200 times" in slow
+    assert "20 % more flux" in hot and "at most 98 V" in hot  # 117 * 50 / 60 = 97.5
+
+
+@pytest.mark.parametrize("marking", ["motor 220 V 50 Hz", "universal motor 120 V 60 Hz", "motor 12 V DC", "motor"])
+def test_no_speed_advice_where_none_is_due(marking):
+    assert speed_advice(part("M1", marking), 50, 230) == []
+
+
+@pytest.mark.parametrize(("marking", "verdict"), [
+    ("4 µF 400 VAC", "pass"), ("4 µF 275 VAC", "caution"), ("4 µF 250 VAC", "stop")])
+def test_motor_capacitor_stands_above_the_line(marking, verdict):
+    found = motor_capacitor_findings(part("C1", marking, "motor run"), MAINS)
+    assert [(f.check, f.verdict) for f in found] == [("capacitor-voltage", verdict)]
+    assert "practice" in [f.evidence for f in found[0].rests_on]
+
+
+@pytest.mark.parametrize(("measured", "verdict"), [("3 uF", "pass"), ("2.8 uF", "caution"), ("2.5 uF", "stop")])
+def test_microfarads_below_the_marking_are_a_finding(measured, verdict):
+    # 3 uF 5 %, 450 V ac: failed below about 2.55 uF, new ones 2.85 to 3.15 (worked example WE37)
+    found = motor_capacitor_findings(part("C1", "3 µF 450 VAC ±5%", "motor run", measured), MAINS)
+    assert [f.verdict for f in found if f.check == "capacitor-value"] == [verdict]
+    assert found[-1].sense == "at least"
+
+
+def test_other_capacitors_are_none_of_its_business(table):
+    assert motor_capacitor_findings(part("C1", "16 µF 450 V", "smoothing"), MAINS) == []
+    unread = replace(part("C2", "??"), note="")
+    assert part_care(unread, table) == []
