@@ -109,6 +109,18 @@ class Known:
         return self.grouped("sections")
 
     @cached_property
+    def rectifier_curves(self) -> dict[str, list[Row]]:
+        return self.grouped("rectifier_curves")
+
+    @cached_property
+    def rectifier_operation(self) -> dict[str, list[Row]]:
+        return self.grouped("rectifier_operation")
+
+    @cached_property
+    def rectifier_ratings(self) -> dict[str, list[Row]]:
+        return self.grouped("rectifier_ratings")
+
+    @cached_property
     def heater_options(self) -> dict[str, list[Row]]:
         return self.grouped("heater_options")
 

@@ -2,9 +2,11 @@
 
 from collections.abc import Iterable
 from shlex import quote
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
+from pipeline.output.pages.curves import Drawn, plate_curves
 from pipeline.output.pages.known import GRADES, Known, Row
+from pipeline.output.pages.rectifying import rectifier_curves
 from pipeline.output.pages.shown import Block, Grid, Origin, grid, origin, part_of, runs
 from pipeline.output.pages.standing import Substitutes, substitutes
 from pipeline.output.pages.wording import amount, heater
@@ -66,7 +68,7 @@ class TypePage(NamedTuple):
     recalled: int
     others: Block | None
     sources: list[tuple[str, str]]
-    curves: list[Any] = []
+    curves: list[Drawn]
 
     @property
     def command_type(self) -> str:
@@ -91,7 +93,8 @@ def type_page(known: Known, type_: str) -> TypePage:
         _missing(tube, chosen, drawn), substitutes(known, type_), differing(known, type_), names,
         _confirmed(known, every), sum(r["evidence"] == "recalled" and r["table"] not in ("substitutes", "tube_pins")
                                       for r in every),
-        _others(known, tables), _sources(known, tables))
+        _others(known, tables), _sources(known, tables),
+        [*plate_curves(known, type_), *rectifier_curves(known, type_)])
 
 
 def what(tube: Row) -> str:

@@ -33,7 +33,8 @@
     type.names.forEach((name, i) => {
       for (const key of name.keys) for (const q of sought) {
         const at = key === q ? (i === 0 ? 0 : name.near ? 2 : 1) : key.startsWith(q) ? 3 : q.length > 1 && key.includes(q) ? 4 : 9;
-        if (at < 9 && (!best || at < best.at)) best = { at, name };
+        const rank = at + (key === sought[0] ? -0.5 : 0); /* as it was typed before as it sounds */
+        if (at < 9 && (!best || rank < best.rank)) best = { at, rank, name };
       }
     });
     return best;
