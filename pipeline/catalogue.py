@@ -6,11 +6,13 @@ from contextlib import suppress
 from functools import cached_property
 from pathlib import Path
 from threading import Thread
+from time import sleep
 from typing import Any, NamedTuple
 
 import duckdb
 
 from pipeline.notation.names import Entry, Index
+from pipeline.sums import Damaged, Sums
 
 EVIDENCE = ("measured", "published", "quoted", "practice", "recalled")
 """Grades from strong to weak."""
@@ -102,11 +104,10 @@ class Recalled(NamedTuple):
 
 
 def default_folder() -> Path:
-    """The catalogue of the checkout the user stands in, else of this code's checkout, else the installed one."""
-    here = Path.cwd()
-    for folder in (here, *here.parents):
-        if (folder / "pipeline" / "catalogue.py").is_file() and _is_built(standing(folder / "data_built")):
-            return folder / "data_built"
+    """The catalogue of this code's checkout, else the one installed with it.
+
+    Never that of the folder a person stands in: what is there may be anyone's, and is read where it is named.
+    """
     code = Path(__file__).resolve().parent
     for folder in (code.parent / "data_built", code / "data_built"):
         if _is_built(standing(folder)):
@@ -174,6 +175,9 @@ class Catalogue:
             raise CatalogueError(f"{self.folder}: no built catalogue (datapackage.json is missing): "
                                  "run `tubewright build --out` with this folder")
         self._opening = _Opening()
+        self._sums = Sums(self.folder)
+        self._sound: set[str] = set()
+        self._ensure(Sums.whole)
         self._chosen: dict[str, dict[str, dict[str, Figure]]] = {}
         self._rated: dict[str, Ratings | None] = {}
 
@@ -181,7 +185,26 @@ class Catalogue:
     def _db(self) -> duckdb.DuckDBPyConnection:
         return self._opening.connection()
 
+    def _ensure(self, test: Callable[[Sums], Any]) -> Any:
+        """What the test of the catalogue's checksums gives; raises CatalogueError where it keeps failing.
+
+        A build may just be putting another catalogue in this one's place: it is looked at more than once.
+        """
+        for wait_s in (0.0, 0.002, 0.02, 0.1):
+            try:
+                return test(self._sums)
+            except Damaged as damage:
+                told = CatalogueError(f"{damage.filename}: {damage.strerror}")
+                sleep(wait_s)
+                self.folder = standing(self._home)
+                self._sums, self._sound = Sums(self.folder), set()
+        raise told
+
     def path(self, table: str) -> str:
+        """The file of a table, held against its checksum before it is first read; raises CatalogueError."""
+        if table not in self._sound:
+            self._ensure(lambda sums: sums.read(f"{table}.parquet"))
+            self._sound.add(table)
         return (self.folder / f"{table}.parquet").as_posix()
 
     def query(self, sql: str, values: Collection[Any] = ()) -> list[tuple]:
@@ -194,7 +217,7 @@ class Catalogue:
             try:
                 cursor = self._cursor(sql, values)
             except duckdb.IOException:
-                self.folder = standing(self._home)
+                self.folder, self._sound = standing(self._home), set()
                 cursor = self._cursor(sql, values)
             return [column[0] for column in cursor.description], cursor.fetchall()
         except duckdb.Error as error:
@@ -209,7 +232,7 @@ class Catalogue:
         """The data package's description."""
         import json  # the reading commands rarely need it
 
-        return json.loads((self.folder / "datapackage.json").read_text(encoding="utf-8"))
+        return json.loads(self._ensure(lambda sums: sums.read("datapackage.json")))
 
     @cached_property
     def tables(self) -> list[str]:
@@ -217,7 +240,7 @@ class Catalogue:
 
     def has(self, table: str) -> bool:
         """Whether the catalogue holds the table: one built before the table came does not."""
-        return Path(self.path(table)).is_file()
+        return f"{table}.parquet" in self._sums.sha256
 
     @cached_property
     def names(self) -> Index:

@@ -10,6 +10,7 @@ from typing import Any
 
 import duckdb
 
+from pipeline.sums import SUMS, Sums, written
 from pipeline.writing.folders import refuse_full, replace_folder, sweep
 from pipeline.writing.lock import locked
 
@@ -40,11 +41,13 @@ def rendered(catalogue: Path) -> dict[str, bytes]:
 
     Raises OSError where the catalogue cannot be read.
     """
-    package = json.loads((catalogue / PACKAGE).read_text(encoding="utf-8"))
+    told = Sums(catalogue)
+    package = json.loads(told.read(PACKAGE))
     db = duckdb.connect(config={"threads": 1})
     files: dict[str, bytes] = {}
     for resource in package["resources"]:
         path = (catalogue / resource["path"]).as_posix().replace("'", "''")
+        told.read(resource["path"])
         try:
             data = _csv(db.execute(f"select * from read_parquet('{path}')"))
         except duckdb.Error:
@@ -54,7 +57,19 @@ def rendered(catalogue: Path) -> dict[str, bytes]:
             if span := field.pop("plausible", None):
                 field["constraints"] = field.get("constraints", {}) | span
         files[resource["path"]] = data
-    return files | {PACKAGE: (json.dumps(package, indent=1, ensure_ascii=False) + "\n").encode()}
+    files |= {PACKAGE: (json.dumps(package, indent=1, ensure_ascii=False) + "\n").encode(),
+              "LICENSE": _licence(package).encode()}
+    return files | {SUMS: written(files).encode()}
+
+
+def _licence(package: dict[str, Any]) -> str:
+    """Under which licence each table stands, and where that can be read."""
+    lines = [f"{package['title']}, version {package['version']}, content {package['contentHash']}", ""]
+    for licence in package["licenses"]:
+        tables = [r["path"] for r in package["resources"] if r["licenses"][0]["name"] == licence["name"]]
+        lines += [f"{licence['name']}: {licence['title']}", licence["path"], *(f"  {name}" for name in tables), ""]
+    return "\n".join([*lines, "The documents that the figures stand in are named in sources.csv and remain under "
+                      "their own terms.", ""])
 
 
 def _described(name: str, data: bytes) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 import duckdb
 
 from pipeline.build.points import numbered
+from pipeline.sums import Sums
 
 STEPS = ("none", "patch", "minor", "major")
 """From nothing changed to a change that breaks a reader's query."""
@@ -56,7 +57,10 @@ class _Package:
 
     def __init__(self, folder: Path):
         self.folder = folder
-        self.json = json.loads((folder / "datapackage.json").read_text(encoding="utf-8"))
+        self._sums = Sums(folder)
+        if not (folder / "datapackage.json").is_file():
+            raise FileNotFoundError(2, "no built catalogue (datapackage.json is missing)", str(folder))
+        self.json = json.loads(self._sums.read("datapackage.json"))
         self.tables: dict[str, dict[str, Any]] = {r["name"]: r for r in self.json["resources"]}
         for table in self.tables.values():
             if not {"path", "schema", "contentHash", "rowCount"} <= table.keys():
@@ -67,6 +71,7 @@ class _Package:
 
     def rows(self, table: str) -> list[dict[str, Any]]:
         file = self.folder / self.tables[table]["path"]
+        self._sums.read(file.name)
         path = file.as_posix().replace("'", "''")
         try:
             cursor = self._db.execute(f"select * from read_parquet('{path}')")
@@ -107,8 +112,6 @@ def compare(old: Path, new: Path) -> History:
 def _opened(folder: Path) -> _Package:
     try:
         return _Package(folder)
-    except FileNotFoundError:
-        raise FileNotFoundError(2, "no built catalogue (datapackage.json is missing)", str(folder)) from None
     except (ValueError, KeyError, TypeError) as error:
         raise ValueError(f"{folder}: datapackage.json is not that of a built catalogue: {error}") from None
 

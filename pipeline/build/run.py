@@ -8,7 +8,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from pipeline.build.stamp import SUMS, inputs_digest, inputs_of, is_sound, sha256
+from pipeline.build.stamp import inputs_digest, inputs_of, is_sound, sha256
+from pipeline.sums import SUMS
 from pipeline.writing.files import write_whole
 from pipeline.writing.folders import litter, replace_folder, sweep
 from pipeline.writing.lock import locked

@@ -1,20 +1,19 @@
-"""Checksums of a built catalogue and of what it was made from; the standard library only.
+"""What a built catalogue was made from, and whether it still is what was built; the standard library only.
 
-`SHA256SUMS` lists every file (`sha256sum -c` reads it) and, in a comment, the digest of the raw files, the schemas and
-the code of the build. Where all of them are as they were, there is nothing to build, and pandas need not be loaded
-to find that out.
+The digest of the raw files, the schemas and the code of the build stands in the catalogue's checksum file. Where all of
+them are as they were, there is nothing to build, and pandas need not be loaded to find that out.
 """
 
 import hashlib
+import zlib
 from collections.abc import Iterator
 from pathlib import Path
 
 import schemas
 from pipeline.build.read import strays, table_folder
+from pipeline.sums import Sums
 from schemas.tables import TABLES
 
-SUMS = "SHA256SUMS"
-_INPUTS = "# inputs sha256:"
 _CODE = ("__init__.py", "textfile.py", "build", "notation")
 """What of `pipeline/` has a say in the built tables."""
 
@@ -38,22 +37,21 @@ def _inputs(raw: Path) -> Iterator[tuple[str, Path]]:
                 yield f"{root.name}/{path.relative_to(root).as_posix()}", path
 
 
-def sums(files: dict[str, bytes], inputs: str) -> str:
-    """The checksum file for `files`, made from what `inputs` is the digest of."""
-    lines = [f"{hashlib.sha256(data).hexdigest()}  {name}\n" for name, data in files.items()]
-    return f"{_INPUTS}{inputs}\n" + "".join(lines)
-
-
 def inputs_of(folder: Path) -> str | None:
     """Digest of what the catalogue in `folder` was made from; None where it does not say."""
-    text = _text(folder)
-    return text.partition("\n")[0].removeprefix(_INPUTS) if text.startswith(_INPUTS) else None
+    return Sums(folder).inputs
 
 
 def is_sound(folder: Path) -> bool:
-    """Whether every file of the catalogue is there with the bytes that were built."""
-    lines = [line.split("  ", 1) for line in _text(folder).splitlines() if not line.startswith("#")]
-    return bool(lines) and all(len(line) == 2 and sha256(folder / line[1]) == line[0] for line in lines)
+    """Whether every file of the catalogue is there with the bytes that were built, by both checksums."""
+    told = Sums(folder)
+    return bool(told.sha256) and told.sha256.keys() == told.quick.keys() and all(
+        _is(folder / name, digest, told.quick[name]) for name, digest in told.sha256.items())
+
+
+def _is(path: Path, digest: str, quick: str) -> bool:
+    data = path.read_bytes() if path.is_file() else b""
+    return hashlib.sha256(data).hexdigest() == digest and f"{zlib.crc32(data):08x}" == quick
 
 
 def sha256(path: Path) -> str | None:
@@ -62,10 +60,3 @@ def sha256(path: Path) -> str | None:
         return hashlib.sha256(path.read_bytes()).hexdigest()
     except OSError:
         return None
-
-
-def _text(folder: Path) -> str:
-    try:
-        return (folder / SUMS).read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError):
-        return ""

@@ -6,7 +6,7 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 
 from pipeline.build.package import PACKAGE, as_text, described
-from pipeline.build.stamp import SUMS, sums
+from pipeline.sums import SUMS, written
 from schemas.built import BUILT
 
 _GROUP_ROWS = 20_480
@@ -35,7 +35,7 @@ def rendered(tables: dict[str, pa.Table], inputs: str) -> dict[str, bytes]:
     files = {f"{name}.parquet": _parquet(name, table) for name, table in tables.items()}
     hashes = {name: hashlib.sha256(data).hexdigest() for name, data in files.items()}
     files[PACKAGE] = as_text(described(tables, hashes)).encode()
-    return files | {SUMS: sums(files, inputs).encode()}
+    return files | {SUMS: written(files, inputs).encode()}
 
 
 def _parquet(name: str, table: pa.Table) -> bytes:

@@ -25,6 +25,7 @@ from pipeline.build.package import described, title
 from pipeline.build.run import build
 from pipeline.build.write import rendered, to_arrow
 from pipeline.cli import app
+from pipeline.sums import SUMS, written
 from schemas.built import BUILT, DATA_VERSION
 from schemas.columns import COLUMNS
 from tests.support import ROOT
@@ -198,6 +199,13 @@ def made(folder: Path, tubes: list[dict], version: str = DATA_VERSION, **more: l
     for name, data in files.items():
         text = data.replace(f'"version": "{DATA_VERSION}"'.encode(), f'"version": "{version}"'.encode(), 1)
         (folder / name).write_bytes(text if name == "datapackage.json" else data)
+    return summed(folder)
+
+
+def summed(folder: Path) -> Path:
+    """The catalogue with checksums of the files that now lie there."""
+    files = {p.name: p.read_bytes() for p in sorted(folder.iterdir()) if p.name != SUMS}
+    (folder / SUMS).write_text(written(files, "0" * 64), encoding="utf-8")
     return folder
 
 
@@ -207,7 +215,7 @@ def edited(folder: Path, edit) -> Path:
     package = json.loads(path.read_text(encoding="utf-8"))
     edit({r["name"]: r for r in package["resources"]}, package)
     path.write_text(json.dumps(package), encoding="utf-8")
-    return folder
+    return summed(folder)
 
 
 def without_field(name: str):
