@@ -164,13 +164,3 @@ def test_help_of_every_command_has_an_example():
     assert {"build", "check", "show", "find", "read", "swap", "add", "confirm", "start", "tidy"} <= set(commands)
     for command in ("build", "check", "show", "find", "read", "swap", "add", "confirm", "start", "tidy"):
         assert "Example: tubewright " + command in run(command, "--help").stdout
-
-
-def test_installed_program_uses_the_checkout_it_stands_in(tmp_path, monkeypatch):
-    from pipeline.catalogue import default_folder
-
-    (tmp_path / "pipeline").mkdir()
-    (tmp_path / "pipeline/catalogue.py").write_text("", encoding="utf-8")
-    shutil.copytree(ROOT / "data_built", tmp_path / "data_built")
-    monkeypatch.chdir(tmp_path)
-    assert default_folder() == tmp_path / "data_built"

@@ -1,5 +1,6 @@
 """Commands about the catalogue: building it, adding to it, asking it."""
 
+import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -35,7 +36,16 @@ def build(
     except OSError as error:
         fail(f"{error.filename or out}: {error.strerror or error}: the old catalogue is untouched")
     print(changes_as(done, format, check), end="")
+    if not check:
+        _say_how_to_read(out)
     raise typer.Exit(1 if check and any(c.changed for c in done) else 0)
+
+
+def _say_how_to_read(out: Path) -> None:
+    """One line on standard error where the catalogue just built is not the one that commands read unasked."""
+    own = Path(__file__).resolve().parents[2] / "data_built"  # of the checkout this code runs from
+    if own != out.resolve():
+        print(f"to read it, name it: --catalogue {out}", file=sys.stderr)
 
 
 @app.command(epilog="Example: tubewright add lamps type=47 lamp_v=6.3 lamp_a=0.15 source_id=... evidence=recalled")

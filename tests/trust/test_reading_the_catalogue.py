@@ -172,3 +172,9 @@ def test_the_catalogue_of_the_folder_one_stands_in_is_never_taken_unnamed(tmp_pa
         monkeypatch.chdir(place)
         assert default_folder() == BUILT and Catalogue().folder == BUILT
     assert Catalogue(other / "data_built").folder == other / "data_built", "named, it is read"
+
+
+def test_a_build_elsewhere_says_how_to_read_it(tmp_path):
+    raw = write(tmp_path / "raw", {"lamps": LAMPS.encode()})
+    done = CliRunner().invoke(app, ["build", "--raw", str(raw), "--out", str(tmp_path / "out")])
+    assert done.exit_code == 0 and done.stderr == f"to read it, name it: --catalogue {tmp_path / 'out'}\n"
