@@ -42,7 +42,7 @@ def test_a_figure_alike_in_all_sections_stands_at_the_top():
 
 def test_show_text_has_ratings_names_base_sources_and_disagreements():
     text = run("show", "EF86").stdout
-    for words in ("6267", "noval", "EF86", "heater_v", "sources", "seen from below", "cathode"):
+    for words in ("6267", "noval", "EF86", "heater volts", "at most", "mA/V", "sources", "seen from below", "cathode"):
         assert words in text, words
     assert "sources differ" in run("show", "5AR4").stdout
     assert "every observation" in run("show", "5AR4", "--all").stdout

@@ -8,8 +8,8 @@ from pipeline.catalogue import EVIDENCE, Figure
 
 VERDICTS = ("stop", "unknown", "caution", "pass")
 """From what must be seen first to what may be read last."""
-AT_LEAST = "at least"
-"""How a limit binds that the figure must reach; every other is `at most`."""
+AT_MOST, AT_LEAST = "at most", "at least"
+"""How a limit binds: the figure may come up to it, or must reach it."""
 
 
 @dataclass(frozen=True)
@@ -28,7 +28,7 @@ class Finding:
     why: str
     do: str = ""
     rests_on: tuple[Figure, ...] = ()
-    sense: str = "at most"
+    sense: str = AT_MOST
 
     @property
     def evidence(self) -> str:

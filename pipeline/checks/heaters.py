@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from pipeline.catalogue import Figure
-from pipeline.checks.findings import AT_LEAST, Finding, figures
+from pipeline.checks.findings import AT_LEAST, AT_MOST, Finding, figures
 from pipeline.checks.heater_parts import (
     HEATER_TOLERANCE,
     Heater,
@@ -97,7 +97,7 @@ def _wrong_tube(winding: Winding, heater: Heater) -> Finding:
         f"{ref} ({heater.part.called}) has a {rated:g} V heater "
         f"but sits on {winding.id}, {winding.volts:g} V: " + ("it burns out." if over else "it stays too cold."),
         f"Fit a tube with a {winding.volts:g} V heater, or correct the `at` column.", figures(heater.volts),
-        "at most" if over else AT_LEAST)
+        AT_MOST if over else AT_LEAST)
 
 
 def _mains_effect(winding: Winding, fitting: list[tuple[Heater, Figure]], mains: Mains) -> Finding:

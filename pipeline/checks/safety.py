@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from pipeline.catalogue import Figure
-from pipeline.checks.findings import AT_LEAST, Finding, figures
+from pipeline.checks.findings import AT_LEAST, AT_MOST, Finding, figures
 from pipeline.checks.heater_parts import heater_on_winding
 from pipeline.checks.mains import Mains
 from pipeline.checks.supply import SupplyState, node_uf, series_of
@@ -145,7 +145,7 @@ def fuse_findings(unit: Unit, state: SupplyState, mains: Mains) -> Iterator[Find
                           f"{what}: it will not save the transformer.", f"Fit {wanted:g} A time-lag, or the maker's "
                           "figure.", rests_on)
         elif amps < running or amps > wanted * FUSE_NEAR:
-            bound = (running, rests_on, AT_LEAST) if amps < running else (wanted * FUSE_NEAR, rests_on, "at most")
+            bound = (running, rests_on, AT_LEAST) if amps < running else (wanted * FUSE_NEAR, rests_on, AT_MOST)
             yield Finding("fuse", part.ref, "caution", amps, bound[0], "A", what + ".",
                           f"The maker's figure comes first; else fit {wanted:g} A time-lag.", *bound[1:])
         else:

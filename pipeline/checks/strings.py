@@ -5,7 +5,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from pipeline.catalogue import Figure
-from pipeline.checks.findings import AT_LEAST, Finding, figures
+from pipeline.checks.findings import AT_LEAST, AT_MOST, Finding, figures
 from pipeline.checks.heater_parts import (
     HEATER_TOLERANCE,
     STRING_CURRENT_WITHIN,
@@ -63,7 +63,7 @@ def _wrong_member(string: HeaterString, heater: RatedHeater) -> Finding:
     return Finding("heater-string", ref, "stop", amps, string.amps, "A",
                    f"{ref} ({heater.part.called}) wants {amps:g} A in a {string.amps:g} A string: it {does}.",
                    f"Fit a tube with a {string.amps:g} A heater.", figures(heater.amps, heater.volts),
-                   "at most" if amps > string.amps else AT_LEAST)
+                   AT_MOST if amps > string.amps else AT_LEAST)
 
 
 def _in_order(string: HeaterString, known: list[RatedHeater], unit: Unit, mains: Mains,
@@ -142,7 +142,7 @@ def _string_current(string: HeaterString, known: list[RatedHeater], ohms: float,
         ref, rated = known[member].part.ref, float(volts[member])
         return Finding("heater-string", string.id, verdict, share * rated, bound * rated, "V",
                        f"{at}{more} ({ref} {share * rated:.4g} V for {rated:g} V).", do, rests_on,
-                       "at most" if bound > 1 else AT_LEAST)
+                       AT_MOST if bound > 1 else AT_LEAST)
 
     if share > 1.1:
         missing = max(mains.today_v - total, 0) / string.amps

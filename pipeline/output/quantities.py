@@ -1,7 +1,7 @@
 """Quantities in words, and figures with units a person uses: mA, mA/V, kohm, and no more digits than mean something."""
 
 from pipeline.catalogue import Figure
-from pipeline.checks.findings import Finding
+from pipeline.checks.findings import AT_LEAST, AT_MOST, Finding
 from pipeline.output.svg.axes import plain
 
 WORDS = {
@@ -17,14 +17,15 @@ WORDS = {
     "plate_a": "plate current", "screen_a": "screen current", "load_ohm": "load", "power_w": "output power",
     "plate_peak_max_a": "peak plate current", "plate_transient_max_a": "switch-on peak",
     "dc_output_max_a": "DC output", "ac_plate_max_v": "AC plate volts", "drop_v": "drop",
-    "drop_at_a": "plate current at that drop", "input_capacitor_max_uf": "largest first capacitor",
+    "drop_at_a": "current at that drop", "input_capacitor_max_uf": "largest first capacitor",
     "supply_ohm": "plate-supply impedance", "supply_ohm_min": "plate-supply impedance",
     "dc_a": "DC output", "dc_v": "DC volts", "ac_v": "AC plate volts", "capacitor_uf": "first capacitor",
     "frequency_hz": "mains frequency", "lamp_v": "lamp volts", "lamp_a": "lamp current",
     "forward_max_a": "average current", "surge_max_a": "surge of half a cycle", "high_v": "upper mains limit",
     "ripple_a": "rated ripple current", "pins": "pins"}
-LEAST = ("supply_ohm", "supply_ohm_min")
-"""Limits that a figure must reach; those that end in `_max` are not to be passed."""
+_LEAST = ("supply_ohm_min", "rectifier_ratings supply_ohm")
+_MOST = ("rectifier_ratings dc_a",)
+"""Limits that their names do not tell: those that must be reached, and those that must not be passed."""
 _BY_AMPERE = ("heater", "fuse", "lamp")
 """What the trade gives in amperes however small it is: heaters, fuses, lamps."""
 
@@ -35,9 +36,11 @@ def named(figure: Figure) -> str:
     return f"{type_}{' (' + ', '.join(rest) + ')' if rest else ''} {WORDS.get(figure.quantity, figure.quantity)}"
 
 
-def sense_of(quantity: str) -> str:
+def sense_of(quantity: str, table: str) -> str:
     """`at most` or `at least` before a rating that is a limit, else nothing."""
-    return "at least" if quantity in LEAST else "at most" if "_max_" in quantity else ""
+    if quantity in _LEAST or f"{table} {quantity}" in _LEAST:
+        return AT_LEAST
+    return AT_MOST if "_max_" in quantity or f"{table} {quantity}" in _MOST else ""
 
 
 def value(figure: Figure) -> str:

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from pipeline.catalogue import Figure
 from pipeline.checks.findings import Finding
 from pipeline.output import page
-from pipeline.output.quantities import amount, numbers, sense_of, value
+from pipeline.output.quantities import WORDS, amount, numbers, sense_of, value
 
 
 @pytest.fixture(params=[40, 80, 120])
@@ -16,11 +16,11 @@ def at(request, monkeypatch):
     return min(request.param, page.MOST)
 
 
-WORDS = st.text(min_size=0, max_size=60) | st.sampled_from(["571 V", "真空管" * 9, "W" * 90, "\x1b[2J\u202e", "µF 5 A"])
+CELLS = st.text(min_size=0, max_size=60) | st.sampled_from(["571 V", "真空管" * 9, "W" * 90, "\x1b[2J\u202e", "µF 5 A"])
 
 
 @pytest.mark.parametrize("columns", [40, 80, 120])
-@given(cells=st.lists(st.tuples(WORDS, WORDS, WORDS), min_size=1, max_size=4), text=st.lists(WORDS, max_size=9))
+@given(cells=st.lists(st.tuples(CELLS, CELLS, CELLS), min_size=1, max_size=4), text=st.lists(CELLS, max_size=9))
 def test_nothing_is_wider_than_the_page_and_nothing_moves_the_cursor(cells, text, columns):
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("COLUMNS", str(columns))
@@ -73,5 +73,14 @@ def test_heaters_and_fuses_are_in_amperes():
 
 
 def test_limits_say_which_way_they_bind():
-    assert [sense_of(q) for q in ("plate_max_v", "supply_ohm_min", "supply_ohm", "heater_a")] == \
-        ["at most", "at least", "at least", ""]
+    asked = [("plate_max_v", "sections"), ("supply_ohm_min", "rectifiers"), ("supply_ohm", "rectifier_ratings"),
+             ("dc_a", "rectifier_ratings"), ("supply_ohm", "rectifier_operation"), ("heater_a", "tubes")]
+    assert [sense_of(*a) for a in asked] == ["at most", "at least", "at least", "at most", "", ""]
+
+
+def test_every_figure_that_is_shown_has_words():
+    from pipeline.output.type_text import _HEADS
+    from schemas.columns import COLUMNS
+    from schemas.tables import TABLES
+
+    assert {c for name in _HEADS for c in TABLES[name].values if COLUMNS[c].kind == "number"} <= WORDS.keys()
