@@ -35,6 +35,9 @@ BEHIND_LAMP = 0.7
 """Lower ends behind a lamp are taken at this share: a lamp's volts are an estimate (practice)."""
 COLD_SPREAD = 2.0
 """Cold heaters are only known within this factor: wire temperatures vary (recalled)."""
+BEFORE_POWER, ON_LAMP = "Before power: resistances", "On the lamp"
+AT_LAST = "Warm, at full mains: write these down"
+"""Titles of steps that `compare` knows."""
 _FIRST_WATCH = "Switch off at once for smoke, a smell of hot varnish or wax, a red plate, a hiss, or a fuse that goes."
 
 
@@ -48,6 +51,8 @@ class Step:
     wait_s: float | None = None
     expect: tuple[Expected, ...] = ()
     stop: tuple[str, ...] = ()
+    condition: str = "full"
+    """What a reading of this step was taken in, as files of readings name it."""
 
 
 @dataclass
@@ -59,11 +64,14 @@ class BringUp:
     steps: list[Step] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     rests_on: tuple[Figure, ...] = ()
+    mend_first: tuple[str, ...] = ()
+    """What must be mended before the set is switched on."""
 
     def as_dict(self) -> dict[str, Any]:
-        return {"unit": self.unit, "with": self.way, "notes": self.notes,
+        return {"unit": self.unit, "with": self.way, "mend_first": list(self.mend_first), "notes": self.notes,
                 "evidence": weakest(f.evidence for f in self.rests_on),
-                "steps": [{"step": i, "title": s.title, "do": list(s.do), "set_v": rounded(s.set_v), "wait_s": s.wait_s,
+                "steps": [{"step": i, "title": s.title, "do": list(s.do), "condition": s.condition,
+                           "set_v": rounded(s.set_v), "wait_s": s.wait_s,
                            "stop": list(s.stop), "expect": [expected_dict(x) for x in s.expect]}
                           for i, s in enumerate(self.steps, 1)]}
 
@@ -128,7 +136,7 @@ def _before_power(checked: Checked) -> Step:
         do.append("No power transformer: the chassis is joined to the line. Work only behind an isolating transformer.")
     else:
         do.append("From either plug pin to chassis the meter shows no less than 1 Mohm.")
-    return Step("Before power: resistances", tuple(do), expect=tuple(expect),
+    return Step(BEFORE_POWER, tuple(do), condition="cold", expect=tuple(expect),
                 stop=("Do not go on while B+ to chassis stays low, a winding or the heater string is open, or the cord "
                       "touches the chassis.",))
 
@@ -209,7 +217,7 @@ def _with_transformer(checked: Checked, table: dict[str, Row], notes: list[str])
         stop = f"Turn back and look for the fault if the line current passes {OVER_CURRENT:g} times what is " \
                "expected, or a node stands outside its band."
         steps.append(Step(f"{ratio * 100:.0f} % of the nameplate's volts", (f"Set {set_v:.0f} V.",), set_v,
-                          row["wait_s"].value, expect, (stop, _FIRST_WATCH)))
+                          row["wait_s"].value, expect, (stop, _FIRST_WATCH), "lowered" if ratio < 1 else "warming"))
     if tube:
         notes.append(f"The tube rectifier gives nothing below about {least * 100:.0f} % of the mains: its cathode is "
                      "too cold. Low volts on the dial therefore do not re-form the capacitors; do that before, out of "
@@ -235,12 +243,12 @@ def _with_lamp(checked: Checked, table: dict[str, Row], notes: list[str]) -> lis
         Step("First minute on the lamp",
              (f"Put {bulb} in series with the plug.{most} It lights for a moment, then dims.",), None, waits[0], (),
              ("A lamp that stays at full brightness for ten seconds: a short. Plug out.", _FIRST_WATCH)),
-        Step("On the lamp", (f"The set gets about {ratio * mains.design_v:.0f} V of {mains.today_v:g} V." if ratio else
+        Step(ON_LAMP, (f"The set gets about {ratio * mains.design_v:.0f} V of {mains.today_v:g} V." if ratio else
                              "Measure what the set gets.",),
              ratio * mains.design_v if ratio else None, waits[1], _widened(expect[0]) if ratio else (),
-             ("A lamp that grows brighter again, or B+ that does not come up after two minutes.",)),
+             ("A lamp that grows brighter again, or B+ that does not come up after two minutes.",), "lamp"),
         Step("Without the lamp", ("Plug out, discharge, take the lamp out of the way, plug in again.",), mains.today_v,
-             waits[2], expect[1], (_FIRST_WATCH,))]
+             waits[2], expect[1], (_FIRST_WATCH,), "warming")]
     if ratio and ratio < 0.6 and _tube_rectifier(checked):
         notes.append("Behind this lamp the tube rectifier stays too cold to conduct: no B+ is no fault yet.")
     notes.append("A lamp limits the current; it does not isolate. LED and fluorescent lamps do not serve.")
@@ -261,13 +269,15 @@ def _with_neither(checked: Checked, table: dict[str, Row], notes: list[str]) -> 
     steps = []
     if pulled is not None:
         do = f"Pull the rectifier {pulled.ref}, switch on, look at heaters and winding volts."
-        steps.append(Step("Heaters only", (do,), mains.today_v, waits[0], ac, (_FIRST_WATCH, "B+ must read 0 V.")))
+        steps.append(Step("Heaters only", (do,), mains.today_v, waits[0], ac, (_FIRST_WATCH, "B+ must read 0 V."),
+                          "warming"))
     cold = tuple(x._replace(low=0.0) for x in expect)
     do = "Fit the right fuse, everything back in place, the meter on the first node, a hand on the switch. Switch on " \
          "for a minute, then off."
     steps.append(Step("First minute", (do,), mains.today_v, waits[1],
-                      cold, (_FIRST_WATCH, "Off at once if B+ does not rise, or rises and falls back.")))
-    steps.append(Step("On", ("Switch on again and stay with it.",), mains.today_v, waits[2], expect, (_FIRST_WATCH,)))
+                      cold, (_FIRST_WATCH, "Off at once if B+ does not rise, or rises and falls back."), "warming"))
+    steps.append(Step("On", ("Switch on again and stay with it.",), mains.today_v, waits[2], expect, (_FIRST_WATCH,),
+                      "warming"))
     notes.append("Without lamp or variable transformer only the fuse guards the set: replace every old electrolytic "
                  "first. A series lamp costs a socket and an incandescent bulb.")
     if not checked.unit.windings:
@@ -280,8 +290,8 @@ def _at_last(checked: Checked) -> Step:
     wanted = ("dc_v", "ac_v", "cathode_v", "heater_v", "plate_v", "grid_v")
     expect = tuple(x for x in expected(checked)
                    if x.reading in wanted and (x.value is not None or x.reading == "grid_v"))
-    return Step("Warm, at full mains: write these down",
-                ("Read these, write them into a file of readings, and let `compare` judge them.",),
+    return Step(AT_LAST,
+                ("Read these and let `compare` judge them: `bringup --format csv` makes the file to fill in.",),
                 checked.mains.today_v, None, expect, ("Any plate that glows: off at once.",))
 
 
@@ -291,9 +301,9 @@ def _notes(checked: Checked, catalogue: Catalogue, made: BringUp) -> None:
         made.notes.append("unit.toml describes no supply: the volts to expect are not known.")
     elif state.solved is None:
         made.notes.append(f"Volts under load are not known: {state.missing}. {state.mend}".strip())
-    stops = sorted({f.subject for f in checked.findings if f.verdict == "stop"})
-    if stops:
-        made.notes.append(f"Do not switch on yet: {', '.join(stops)} must be mended first (see `check`).")
+    made.mend_first = tuple(sorted({f.subject for f in checked.findings if f.verdict == "stop"}))
+    if made.mend_first:
+        made.notes.insert(0, f"Do not switch on yet: {', '.join(made.mend_first)} must be mended first (see `check`).")
     made.notes += _reforming(checked, figures_of(catalogue, "reforming"))
 
 

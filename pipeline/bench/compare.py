@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field, replace
 from typing import Any, NamedTuple
 
-from pipeline.bench.bringup import expected_dict, rounded
+from pipeline.bench.bringup import BEFORE_POWER, ON_LAMP, WAYS, bring_up, expected_dict, rounded
 from pipeline.bench.expected import Expected, expected
 from pipeline.bench.knowledge import Row, figures_of
 from pipeline.catalogue import Catalogue
@@ -11,6 +11,8 @@ from pipeline.checks.check import Checked, check
 from pipeline.checks.findings import Finding
 from pipeline.unit import Unit, UnitReading
 
+_STEP_OF = {"lamp": ON_LAMP, "cold": BEFORE_POWER}
+"""Condition of a reading → the step that says what to expect then, where its note names none."""
 MEASURED = ("plate_v", "screen_v", "cathode_v", "grid_v", "heater_v", "volts", "leakage_a", "uf", "esr_ohm", "ohms")
 """Readings that a part's `measured` cell holds."""
 
@@ -63,26 +65,39 @@ class Comparison:
 def compare(before: Checked, readings: list[UnitReading], catalogue: Catalogue) -> Comparison:
     """Judge each reading, then run the checks again with the readings as measured.
 
-    Node volts are judged by what the tubes are now known to draw; a tube's own volts by what was expected of it.
+    Node volts are judged by what the tubes are now known to draw; a tube's own volts by what was expected of it; what
+    was read at lowered mains by what its step said.
     """
     after = check(measured(before.unit, readings), catalogue)
     first = {(x.at, x.reading): x for x in expected(before)}
     second = {(x.at, x.reading): x for x in expected(after)}
+    steps = {} if all(r.condition == "full" for r in readings) else _steps(before, catalogue)
     nodes = {n.id for n in before.state.nodes} | {"supply"} if before.state else set()
     table = figures_of(catalogue, "causes")
     rows = []
     for reading in readings:
         key = (reading.at, reading.reading)
         found = second.get(key) if reading.at in nodes else first.get(key)
+        if reading.condition != "full":
+            found = steps.get((reading.note or _STEP_OF.get(reading.condition, ""), *key)) or \
+                (found if reading.condition == "cold" else None)
         verdict = found.judge(reading.value) if found else "unknown"
         causes = causes_of(found, verdict, before, table) if found and verdict != "within" else ()
         rows.append(Compared(reading, found, verdict, causes))
     return Comparison(before.unit.name, rows, _changed(before, after), _node_rows(after))
 
 
+def _steps(checked: Checked, catalogue: Catalogue) -> dict[tuple[str, str, str], Expected]:
+    """What each step of every bring-up says to expect: (its title, place, reading)."""
+    return {(step.title, x.at, x.reading): x._replace(why=f"{step.title}: {x.why}") for way in WAYS.values()
+            for step in bring_up(checked, catalogue, way).steps for x in step.expect}
+
+
 def measured(unit: Unit, readings: list[UnitReading]) -> Unit:
-    """The unit with the readings of its parts, and of the mains, in their places."""
+    """The unit with the readings of its parts, and of the mains, in their places; those at full mains or cold."""
     for reading in readings:
+        if reading.condition not in ("full", "cold"):
+            continue  # at lowered mains it says nothing of the unit at full mains
         part = unit.parts.get(reading.at)
         if part is not None and reading.reading in MEASURED:
             unit = unit.with_part(replace(part, measured=part.measured | {reading.reading: reading.value}))

@@ -39,6 +39,8 @@ class Swap:
     reasons: list[str] = field(default_factory=list)
     changes: list[Change] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
+    called: str = ""
+    """The new tube by the name asked for, the catalogue's after it."""
 
     def worsen(self, verdict: str, reason: str) -> None:
         """Keep the gravest verdict, and every reason."""
@@ -58,7 +60,7 @@ def swap(before: Checked, ref: str, name: str, catalogue: Catalogue) -> Swap:
     old = before.unit.parts[ref]
     unit = with_tube(before.unit, ref, name, catalogue)
     new = unit.parts[ref]
-    result = Swap(ref, old.reading.type or old.marking, new.reading.type or name)
+    result = Swap(ref, old.reading.type or old.marking, new.reading.type or name, called=new.called)
     if new.kind != "tube" or new.ratings is None:
         result.worsen("cannot tell", f"{name}: {new.reading.why or 'the catalogue has no ratings for it'}.")
         return result

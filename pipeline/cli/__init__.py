@@ -5,10 +5,15 @@ import os
 import sys
 from typing import NoReturn
 
+from typer.models import CommandInfo
+
 from pipeline.cli import tables, units
-from pipeline.cli.options import app
+from pipeline.cli.options import app, say
 
 __all__ = ["app", "main", "tables", "units"]
+_FIRST = ("start", "list", "check", "order", "sheet", "bringup", "compare", "swap", "show", "find", "read")
+_LAST = ("build", "add", "confirm", "tidy", "changes", "export", "dictionary")
+"""Commands as the help lists them: first what is used first, last what who adds to the catalogue uses."""
 GARBAGE_THRESHOLD = 100_000
 """A run ends before garbage is worth looking for; the first look comes after this many objects."""
 
@@ -25,10 +30,23 @@ def main() -> NoReturn:
     os._exit(status)
 
 
+def _name(command: CommandInfo) -> str:
+    return command.name or getattr(command.callback, "__name__", "").strip("_")
+
+
+def _place(command: CommandInfo) -> tuple[int, int]:
+    """Where the help lists a command; one that no list names stands between them."""
+    name = _name(command)
+    return next(((side, names.index(name)) for side, names in ((0, _FIRST), (2, _LAST)) if name in names), (1, 0))
+
+
+app.registered_commands.sort(key=_place)
+
+
 def _call(first: list[str]) -> None:
     """Run the app; where the first word names a command only that one is made ready, which is several times quicker."""
     every = app.registered_commands
-    named = [c for c in every if c.callback and [c.name or c.callback.__name__.strip("_")] == first]
+    named = [c for c in every if [_name(c)] == first]
     app.registered_commands = named or every
     try:
         app()
@@ -51,6 +69,6 @@ def run() -> int:
 
         if not isinstance(error, CatalogueError):
             raise
-        print(error, file=sys.stderr)
+        say(str(error))
         return 2
     return 0

@@ -18,9 +18,16 @@ CatalogueOption = Annotated[Path | None, typer.Option("--catalogue", metavar="DI
 FormatOption = Annotated[Format, typer.Option("--format", help="How to print.")]
 
 
+def say(message: str) -> None:
+    """A message on standard error; what a file slipped into it does not move the terminal's cursor."""
+    from pipeline.textfile import printable
+
+    print("\n".join(map(printable, message.split("\n"))), file=sys.stderr)
+
+
 def fail(message: str) -> NoReturn:
     """One message on standard error, exit status 2."""
-    print(message, file=sys.stderr)
+    say(message)
     raise typer.Exit(2)
 
 

@@ -23,9 +23,11 @@ def build(
     from pipeline.build.faults import BadTables
     from pipeline.build.run import build as run
     from pipeline.output.built import changes_as, faults, faults_as
+    from pipeline.output.waiting import waiting
 
     try:
-        done = run(raw, out, check=check)
+        with waiting("building the catalogue"):
+            done = run(raw, out, check=check)
     except BadTables as bad:
         if format == "text":
             fail(faults(bad.faults))

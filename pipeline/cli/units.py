@@ -1,6 +1,5 @@
 """Commands about a unit: from its first file to the last reading."""
 
-import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -16,6 +15,7 @@ from pipeline.cli.options import (
     fail,
     fail_with,
     open_catalogue,
+    say,
 )
 
 
@@ -38,6 +38,8 @@ def start(
             print(path)
     except OSError as error:
         fail(f"{error.filename or unit}: {error.strerror or error}")
+    say(f"Write what the nameplate says into unit.toml and one line a part into parts.csv; then `tubewright check "
+        f"{unit}`.")
 
 
 @app.command(epilog="Example: tubewright check data_raw/units/hall-amplifier")
@@ -125,7 +127,8 @@ def order(
     from pipeline.output.ordering import write_order
 
     status, message = write_order(open_catalogue(catalogue), units, depth, spares, output, format, draft, force)
-    print(message, end="\n" if message else "", file=sys.stderr)
+    if message:
+        say(message)
     raise typer.Exit(status)
 
 
@@ -150,11 +153,14 @@ def sheet(
     from pipeline.bench.bringup import read_way
     from pipeline.output.sheet import SheetError, write_sheet
     from pipeline.output.sheet import sheet as run
+    from pipeline.output.waiting import waiting
 
     known, checked = checked_unit(unit, catalogue)
     try:
         page = run(checked, known, read_way(way))
-        for path in write_sheet(page, out, pdf, force):
+        with waiting("printing the page"):
+            paths = write_sheet(page, out, pdf, force)
+        for path in paths:
             print(path)
     except ValueError as error:
         fail(f"--with: {error}")
@@ -193,7 +199,8 @@ def bringup(
 @app.command(epilog="Example: tubewright compare my-radio readings.csv")
 def compare(
     unit: Annotated[Path, typer.Argument(metavar="UNIT", help="Folder with unit.toml and parts.csv.")],
-    readings: Annotated[Path, typer.Argument(metavar="READINGS", help="CSV with the columns at, reading, value.")],
+    readings: Annotated[Path, typer.Argument(metavar="READINGS", help="CSV with the columns at, reading, value; or "
+                                       "what `bringup --format csv` wrote, filled in.")],
     format: FormatOption = "text",
     catalogue: CatalogueOption = None,
 ) -> None:

@@ -3,17 +3,19 @@
 from pipeline.bench.bringup import BringUp, Step, expected_dict
 from pipeline.bench.compare import Compared, Comparison
 from pipeline.bench.expected import Expected
-from pipeline.output.page import CAUTIONS, clean, paint, table, wrapped
+from pipeline.output.page import CAUTIONS, paint, table, wrapped
+from pipeline.output.quantities import amount as exact
+from pipeline.output.quantities import scale, written
 from pipeline.output.tables import as_csv, as_json
 
-_STEP_COLUMNS = ["step", "title", "set_v", "wait_s", "at", "reading", "value", "low", "high", "unit", "why",
-                 "evidence", "read"]
+_STEP_COLUMNS = ["step", "title", "condition", "set_v", "wait_s", "at", "reading", "value", "low", "high", "unit",
+                 "why", "evidence", "read"]
 _COMPARED = ["at", "reading", "value", "verdict", "low", "high", "unit", "expected", "causes", "measure_next",
              "evidence"]
 _READING_WORDS = {
     "dc_v": "DC volts", "ac_v": "AC volts", "ripple_v": "ripple p-p", "cathode_v": "cathode", "plate_v": "plate",
     "screen_v": "screen", "grid_v": "grid", "heater_v": "heater", "volts": "volts across", "ohms": "ohms",
-    "ohms_to_chassis": "to chassis", "uf": "capacitance", "leakage_a": "leakage", "esr_ohm": "ESR",
+    "ohms_to_chassis": "ohms to chassis", "uf": "capacitance", "leakage_a": "leakage", "esr_ohm": "ESR",
     "dc_a": "DC current", "ac_a": "AC current"}
 
 
@@ -22,7 +24,8 @@ def print_bringup(made: BringUp, format: str) -> None:
     if format == "json":
         print(as_json(made.as_dict() | {"cautions": CAUTIONS}), end="")
     elif format == "csv":
-        rows = [{"step": i, "title": s.title, "set_v": s.set_v, "wait_s": s.wait_s, "read": ""} | x
+        rows = [{"step": i, "title": s.title, "condition": s.condition, "set_v": s.set_v, "wait_s": s.wait_s,
+                 "read": ""} | x
                 for i, s in enumerate(made.steps, 1) for x in [expected_dict(e) for e in s.expect] or [{}]]
         print(as_csv(rows, _STEP_COLUMNS), end="")
     else:
@@ -30,9 +33,11 @@ def print_bringup(made: BringUp, format: str) -> None:
 
 
 def _bringup_text(made: BringUp) -> str:
-    head = paint(wrapped(f"{clean(made.unit)}: first power-up with {_with(made.way)}"), "head")
-    blocks = [head, wrapped(CAUTIONS)]
-    blocks += [wrapped(clean(note), 2) for note in made.notes]
+    blocks = [paint(wrapped(f"{made.unit}: first power-up with {_with(made.way)}"), "head")]
+    if made.mend_first:
+        blocks.append(paint(wrapped(made.notes[0]), "stop"))
+    notes = made.notes[1 if made.mend_first else 0:]
+    blocks += [wrapped(CAUTIONS), *(["\n".join(wrapped(note, 4, "  - ") for note in notes)] if notes else [])]
     said: set[str] = set()
     for i, step in enumerate(made.steps, 1):
         blocks.append(_step(i, step, [x for x in step.stop if x not in said]))
@@ -47,7 +52,7 @@ def _with(way: str) -> str:
 def _step(number: int, step: Step, stop: list[str]) -> str:
     """One step; `stop` holds those of its warnings that were not printed before."""
     lines = [paint(wrapped(f"{number}. {step.title}"), "head")]
-    lines += [wrapped(clean(x), 3, "   ") for x in step.do]
+    lines += [wrapped(x, 3, "   ") for x in step.do]
     if step.expect:
         lines.append(table([_expect(x) for x in step.expect], 5))
     if step.wait_s:
@@ -57,28 +62,24 @@ def _step(number: int, step: Step, stop: list[str]) -> str:
 
 
 def _expect(found: Expected) -> tuple[str, ...]:
-    return (clean(found.at), _READING_WORDS.get(found.reading, found.reading), band(found),
+    return (found.at, _READING_WORDS.get(found.reading, found.reading), band(found),
             "" if found.value is None else f"about {amount(found.value, found.unit)}", "[      ]")
 
 
 def band(found: Expected) -> str:
-    """The band in words: `380 to 420 V`, `at least 10 kΩ`."""
-    if found.low is None:
-        return "" if found.high is None else f"at most {amount(found.high, found.unit)}"
-    if found.high is None:
-        return f"at least {amount(found.low, found.unit)}"
-    return f"{amount(found.low, found.unit)} to {amount(found.high, found.unit)}"
+    """The band in words: `380 to 420 V`, `at least 10 kohm`."""
+    ends = [x for x in (found.low, found.high) if x is not None]
+    factor, unit = scale(max(ends, key=abs, default=0.0), found.unit, found.reading)
+    low, high = (None if x is None else written(x * factor, 3) for x in (found.low, found.high))
+    if low is None or (high is not None and found.low == 0):
+        return "" if high is None else f"at most {high} {unit}"
+    return f"at least {low} {unit}" if high is None else f"{low} to {high} {unit}"
 
 
 def amount(value: float, unit: str) -> str:
-    """A value with a unit that leaves it readable."""
-    if unit == "ohm":
-        scale, name = next(((s, n) for s, n in ((1e6, "MΩ"), (1e3, "kΩ")) if value >= s), (1.0, "Ω"))
-        return f"{value / scale:.3g} {name}"
-    if unit in ("A", "V") and 0 < abs(value) < 0.9995:
-        power, prefix = (6, "µ") if abs(value) < 1e-3 else (3, "m")
-        return f"{value * 10**power:.3g} {prefix}{unit}"
-    return f"{value:.0f} {unit}" if abs(value) >= 100 else f"{value:.3g} {unit}"
+    """About how much: whole numbers from 100 up, else the two figures that such an estimate is good for."""
+    factor, name = scale(value, unit)
+    return f"{written(value * factor, 3 if abs(value * factor) >= 100 else 2)} {name}".rstrip()
 
 
 def duration(seconds: float) -> str:
@@ -105,24 +106,25 @@ def _compared_row(row: Compared) -> dict:
 
 def _compared_text(found: Comparison) -> str:
     out = [(r, r.expected) for r in found.rows if r.verdict in ("low", "high") and r.expected is not None]
-    counts = f"{len(found.rows)} readings, {len(out)} out of band"
-    blocks = [paint(wrapped(f"{clean(found.unit)}: {counts}"), "head"), *(_out(r, known) for r, known in out)]
     within = [r for r in found.rows if r.verdict == "within"]
+    unknown = [r for r in found.rows if r.verdict == "unknown"]
+    blocks = [paint(wrapped(found.unit), "head"), *(_out(r, known) for r, known in out)]
     if within:
         blocks.append(paint("WITHIN", "pass") + "\n" + table([_within(r) for r in within]))
-    unknown = [r for r in found.rows if r.verdict == "unknown"]
     if unknown:
         blocks.append(paint("NOTHING TO COMPARE WITH", "unknown") + "\n" + table([_within(r) for r in unknown]))
     if found.findings:
-        lines = [wrapped(f"{f.verdict}: {clean(f.why)}" + (f" {clean(f.do)}" if f.do else ""), 8, f"  {f.subject:<5} ")
+        lines = [wrapped(f"{f.verdict}: {f.why}" + (f" {f.do}" if f.do else ""), 8, f"  {f.subject:<5} ")
                  for f in found.findings]
         blocks.append(paint("WITH THESE READINGS THE CHECKS SAY", "head") + "\n" + "\n".join(lines))
-    return "\n\n".join([*blocks, wrapped(CAUTIONS)]) + "\n"
+    tally = [(len(out), "out of band"), (len(within), "within"), (len(unknown), "with nothing to compare with")]
+    last = "; ".join(f"{count} {words}" for count, words in tally if count)
+    return "\n\n".join([*blocks, wrapped(CAUTIONS), paint(wrapped(last or "no readings"), "head")]) + "\n"
 
 
 def _out(row: Compared, expected: Expected) -> str:
-    head = (f"{clean(row.reading.at)} {_READING_WORDS.get(row.reading.reading, row.reading.reading)}: "
-            f"{amount(row.reading.value, expected.unit)}, {row.verdict}; expected {band(expected)} ({expected.why})")
+    head = (f"{row.reading.at} {_READING_WORDS.get(row.reading.reading, row.reading.reading)}: "
+            f"{exact(row.reading.value, expected.unit)}, {row.verdict}; expected {band(expected)} ({expected.why})")
     lines = [paint(wrapped(head, 4), "stop")]
     for number, cause in enumerate(row.causes, 1):
         lines.append(wrapped(f"{cause.cause}. Measure: {cause.measure_next}.", 7, f"    {number}. "))
@@ -134,5 +136,6 @@ def _out(row: Compared, expected: Expected) -> str:
 
 def _within(row: Compared) -> tuple[str, ...]:
     unit = row.expected.unit if row.expected else ""
-    return (clean(row.reading.at), _READING_WORDS.get(row.reading.reading, row.reading.reading),
-            amount(row.reading.value, unit), band(row.expected) if row.expected else "")
+    step = "" if row.reading.condition == "full" else row.reading.note.partition(":")[0] or row.reading.condition
+    return (row.reading.at, _READING_WORDS.get(row.reading.reading, row.reading.reading),
+            exact(row.reading.value, unit), band(row.expected) if row.expected else "", step)

@@ -18,8 +18,9 @@ from pipeline.bench.collection import FINDINGS, UNREADABLE, check_many
 from pipeline.bench.folders import unit_folders
 from pipeline.catalogue import Catalogue
 from pipeline.checks.findings import VERDICTS
-from pipeline.output.page import clean
+from pipeline.output.page import clean, wrapped
 from pipeline.output.tables import as_csv
+from pipeline.output.waiting import CLEAR
 from pipeline.writing.files import put, refuse
 from pipeline.writing.folders import new_folder, put_folder, sweep
 from pipeline.writing.lock import locked
@@ -64,8 +65,10 @@ def _check_collection(known: Catalogue, root: Path, output: Path | None, partiti
     with _sink(output, partition, format, force) as sink:
         for batch in _with_progress(check_many(folders, known.folder), len(folders), counts, root):
             sink.write(batch)
-    if output is None and format == "text":
-        print("\n".join(_summary(counts)))
+    if output is not None:
+        print(f"{wrapped(_tally(counts), 4)}\n{clean(str(output))}")
+    elif format == "text":
+        print("\n".join(wrapped(line, 4) for line in _summary(counts, root)))
     return _status(counts)
 
 
@@ -80,23 +83,20 @@ def _with_progress(batches: Iterator[pa.RecordBatch], total: int, counts: dict[s
             counts.setdefault(name, Counter())[UNREADABLE if check == UNREADABLE else verdict] += 1
             broken += check == UNREADABLE
             if check == UNREADABLE and broken <= MOST_NAMED:
-                print(f"{_CLEAR if shown else ''}{clean(why)}", file=sys.stderr)
+                print(f"{CLEAR if shown else ''}{clean(why)}", file=sys.stderr)
         if shown:
             print(_bar(len(counts), total, time.monotonic() - begin), end="", file=sys.stderr, flush=True)
         yield batch.set_column(0, FINDINGS.field("folder"), pa.array(names, pa.string()))
     if shown:
-        print(_CLEAR, end="", file=sys.stderr, flush=True)
+        print(CLEAR, end="", file=sys.stderr, flush=True)
     if broken > MOST_NAMED:
         print(f"and {broken - MOST_NAMED} more units that cannot be read", file=sys.stderr)
-
-
-_CLEAR = "\r\x1b[2K"
 
 
 def _bar(done: int, total: int, seconds: float) -> str:
     full = 30 * done // max(total, 1)
     speed = done / max(seconds, 1e-3)
-    return f"{_CLEAR}[{'#' * full}{' ' * (30 - full)}] {done} of {total} units, {speed:.0f} a second"
+    return f"{CLEAR}[{'#' * full}{' ' * (30 - full)}] {done} of {total} units, {speed:.0f} a second"
 
 
 def _status(counts: dict[str, Counter[str]]) -> int:
@@ -104,9 +104,8 @@ def _status(counts: dict[str, Counter[str]]) -> int:
     return 1 if "stop" in met else 2 if UNREADABLE in met else 3 if "unknown" in met else 0
 
 
-def _summary(counts: dict[str, Counter[str]]) -> Iterator[str]:
-    """The units that need a look, the gravest first, then the sums."""
-    kinds = (UNREADABLE, *VERDICTS)
+def _summary(counts: dict[str, Counter[str]], root: Path) -> Iterator[str]:
+    """The units that need a look, the gravest first, then how to see more, then the sums."""
     grave = [n for n, c in counts.items() if c[UNREADABLE] or c["stop"] or c["unknown"]]
     grave.sort(key=lambda n: (-counts[n]["stop"], -counts[n][UNREADABLE], -counts[n]["unknown"], n))
     for name in grave[:MOST_NAMED]:
@@ -114,11 +113,19 @@ def _summary(counts: dict[str, Counter[str]]) -> Iterator[str]:
                                     ", ".join(f"{counts[name][k]} {k}" for k in VERDICTS if counts[name][k]))
     if len(grave) > MOST_NAMED:
         yield f"and {len(grave) - MOST_NAMED} more units with a stop or something unknown: name a file with -o"
+    if grave:
+        yield f"`tubewright check {clean((root / grave[0]).as_posix())}` tells of one; -o FILE writes all findings"
+    yield _tally(counts)
+
+
+def _tally(counts: dict[str, Counter[str]]) -> str:
+    """The sums over all units in one line."""
     total = Counter[str]()
     for each in counts.values():
         total.update(each)
-    yield f"{len(counts)} units: {sum(1 for c in counts.values() if c['stop'])} with a stop; findings: " + \
-        ", ".join(f"{total[k]} {k}" for k in kinds if total[k])
+    units = "1 unit" if len(counts) == 1 else f"{len(counts)} units"
+    return f"{units}: {sum(1 for c in counts.values() if c['stop'])} with a stop; findings: " + \
+        ", ".join(f"{total[k]} {k}" for k in (UNREADABLE, *VERDICTS) if total[k])
 
 
 @contextmanager

@@ -11,6 +11,7 @@ from pipeline.catalogue import Catalogue, Recalled
 from pipeline.notation.read import read
 from pipeline.output.built import changes, faults
 from pipeline.output.page import table
+from pipeline.output.waiting import waiting
 from pipeline.textfile import hint, printable
 
 
@@ -60,7 +61,9 @@ def _write(found: list[tuple[Recalled, str]], document: Document, catalogue: Cat
     for path in confirm(raw, found, document.source or "", document.locator or "", new,
                         catalogue.cells):
         print(f"written to {path}", file=sys.stderr)
-    print(changes(build(raw, out), False), end="")
+    with waiting("building the catalogue"):
+        done = build(raw, out)
+    print(changes(done, False), end="")
 
 
 def _given(values: list[str], figures: list[Recalled]) -> list[tuple[Recalled, str]]:

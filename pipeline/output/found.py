@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from pipeline.output.page import paint, table
+from pipeline.output.page import LEAST_CELL, columns, paint, short, table, width
 from pipeline.output.tables import as_csv, as_json
 
 COLUMNS = ["type", "function", "base", "heater_v", "heater_a", "plate_max_v", "plate_dissipation_max_w", "names",
@@ -19,8 +19,9 @@ def print_found(rows: list[dict[str, Any]], format: str) -> None:
     elif not rows:
         print("no type in the catalogue matches")
     else:
-        lines = [_line(row) for row in rows[:MOST_SHOWN]]
-        head, *rest = table([("type", "function", "base", "heater", "plate", "other names"), *lines]).splitlines()
+        lines = [("type", "function", "base", "heater", "plate", "other names"), *map(_line, rows[:MOST_SHOWN])]
+        room = width() - 2 - sum(2 + max(columns(line[i]) for line in lines) for i in range(5))
+        head, *rest = table([(*line[:5], short(line[5], max(room, LEAST_CELL))) for line in lines]).splitlines()
         print("\n".join([paint(head, "head"), *rest]))
         if len(rows) > MOST_SHOWN:
             print(f"  and {len(rows) - MOST_SHOWN} more: narrow the search, or use --format csv")
@@ -29,9 +30,7 @@ def print_found(rows: list[dict[str, Any]], format: str) -> None:
 def _line(row: dict[str, Any]) -> tuple[str, ...]:
     heater = " ".join(x for x in (_of(row["heater_v"], "V"), _of(row["heater_a"], "A")) if x)
     plate = " ".join(x for x in (_of(row["plate_max_v"], "V"), _of(row["plate_dissipation_max_w"], "W")) if x)
-    names = row["names"] or ""
-    return (row["type"], row["function"] or "", row["base"] or "", heater, plate,
-            names if len(names) <= 34 else names[:31] + "...")
+    return row["type"], row["function"] or "", row["base"] or "", heater, plate, row["names"] or ""
 
 
 def _of(value: float | None, unit: str) -> str:

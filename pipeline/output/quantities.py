@@ -68,6 +68,8 @@ def scale(most: float, unit: str | None, quantity: str = "") -> tuple[float, str
         return (1e-6, "Mohm") if size >= 1e6 else (1e-3, "kohm") if size >= 1e3 else (1.0, "ohm")
     if unit == "A" and not quantity.startswith(_BY_AMPERE) and 0 < size < 0.9995:
         return (1e3, "mA") if size >= 1e-4 else (1e6, "µA")
+    if unit == "V" and 0 < size < 0.0995:
+        return 1e3, "mV"
     if unit == "S":
         return 1e3, "mA/V"
     if unit == "µF" and 0 < size < 1e-3:

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 
 from pipeline.notation.reading import Reading
-from pipeline.output.page import clean
+from pipeline.output.page import wrapped
 from pipeline.output.tables import as_csv, as_json
 
 
@@ -17,16 +17,16 @@ def print_readings(found: Iterable[Reading], format: str) -> None:
         print(as_csv(rows, ["marking", "kind", "meaning", "notes"]), end="")
     else:
         for r in readings:
-            print(f"{clean(r.marking)}: {meaning(r)}")
+            print(wrapped(f"{r.marking}: {meaning(r)}", 4))
             for note in r.notes:
-                print(f"    {clean(note)}")
+                print(wrapped(note, 6, "    "))
 
 
 def meaning(r: Reading) -> str:
     """What a reading says, in words."""
     if r.kind is None:
         more = f" Perhaps {', '.join(r.near)}." if r.near else ""
-        return f"not read: {clean(r.why or '')}{more}"
+        return f"not read: {r.why or ''}{more}"
     words = {"capacitor": _capacitor, "resistor": _resistor, "choke": _choke, "potentiometer": _control,
              "tuning capacitor": _gangs, "trimmer": _gangs}.get(r.kind)
     if words:

@@ -1,7 +1,8 @@
 """What `swap` prints."""
 
 from pipeline.bench.swap import Swap
-from pipeline.output.page import CAUTIONS, clean, paint, table, wrapped
+from pipeline.output.page import CAUTIONS, paint, table, wrapped
+from pipeline.output.quantities import amount
 from pipeline.output.tables import as_csv, as_json
 
 _TONES = {"fits": "pass", "fits with conditions": "caution", "cannot tell": "unknown", "does not fit": "stop"}
@@ -16,12 +17,12 @@ def print_swap(found: Swap, format: str) -> None:
     if format == "csv":
         print(as_csv([vars(c) for c in found.changes], ["what", "before", "after", "unit"]), end="")
         return
-    print(paint(f"{found.ref}: {found.type} for {found.before}: {found.verdict}", _TONES[found.verdict]))
+    print(paint(wrapped(f"{found.ref}: {found.called} for {found.before}: {found.verdict}"), _TONES[found.verdict]))
     for reason in found.reasons:
-        print(wrapped(clean(reason), 4, "  - "))
+        print(wrapped(reason, 4, "  - "))
     if found.changes:
-        rows = [("", found.before, found.type)]
-        rows += [(c.what, f"{c.before:g} {c.unit}", f"{c.after:g} {c.unit}") for c in found.changes]
+        rows: list[tuple[str, ...]] = [("", found.before, found.type)]
+        rows += [(c.what, *(amount(x, c.unit, c.what, 3) for x in (c.before, c.after))) for c in found.changes]
         print("\n" + table(rows))
     print("\n" + wrapped(CAUTIONS))
 
@@ -38,5 +39,5 @@ def print_ranked(found: list[Swap], ref: str, format: str) -> None:
     if not found:
         print(f"the catalogue knows no candidate for {ref}")
         return
-    print(table([(s.type, s.verdict, clean(s.reasons[0]) if s.reasons else "") for s in found]))
+    print(table([(s.type, s.verdict, s.reasons[0] if s.reasons else "") for s in found]))
     print("\n" + wrapped(CAUTIONS))

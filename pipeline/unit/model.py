@@ -228,7 +228,8 @@ class Stage:
 class UnitReading(NamedTuple):
     """One meter reading: place (node, ref, winding, mains, secondary, primary, supply), what, value in SI (µF).
 
-    `date` is ISO 8601; `condition` one of cold, lamp, half mains, full; `mains` the outlet's volts of that day.
+    `date` is ISO 8601; `condition` one of cold, lamp, half mains, lowered, warming,
+    full; `mains` the outlet's volts of that day.
     """
 
     at: str

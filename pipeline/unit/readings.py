@@ -18,7 +18,8 @@ BEYOND_PARTS = ("mains", "secondary", "primary", "supply")
 """Places that no file names."""
 CONDITIONS = {"full": "full;full mains;on;working;normal;at work;full power;", "cold": "cold;off;unplugged",
               "lamp": "lamp;through a lamp;series lamp;lamp limiter;through lamp;behind a lamp",
-              "half mains": "half mains;half;at half mains;half volts;variac half"}
+              "half mains": "half mains;half;at half mains;half volts;variac half",
+              "lowered": "lowered;lowered mains;on the variable transformer", "warming": "warming;warming up;first minutes"}
 """Condition → the words for it."""
 _SAME = {"ref": "at", "node": "at", "place": "at", "where": "at", "part": "at", "node-or-ref": "at",
          "quantity": "reading", "what": "reading", "reads": "value", "measured": "value", "volts": "value"}
@@ -29,19 +30,28 @@ _WORDS = {
     "grid_v": "grid;g1;g;grid volts;grid v", "heater_v": "heater;filament;heater volts;heater v",
     "volts": "volts;across;drop;v", "ohms": "ohms;ohm;resistance;r", "uf": "uf;µf;mfd;capacitance",
     "leakage_a": "leakage;leak;leakage a", "esr_ohm": "esr;esr ohm", "dc_a": "dc_a;current;dc a;ma;load",
+    "ac_a": "ac a;line current;ac current", "ohms_to_chassis": "to chassis;ohms to chassis",
 }
 _READINGS = {word: name for name, words in _WORDS.items() for word in (name, *words.split(";"))}
 _TUBE = ("cathode_v", "plate_v", "screen_v", "grid_v", "heater_v")
-_KINDS = {"ohms": "ohms", "uf": "uf", "leakage_a": "leakage_a", "esr_ohm": "ohms", "dc_a": "leakage_a"}
+_KINDS = {"ohms": "ohms", "uf": "uf", "leakage_a": "leakage_a", "esr_ohm": "ohms", "dc_a": "leakage_a",
+          "ac_a": "leakage_a", "ohms_to_chassis": "ohms"}
 _UNITS = {"ohms": "ohm", "uf": "uF", "leakage_a": "A", "volts": "V"}
 
 
 _CONDITIONS = {word: name for name, words in CONDITIONS.items() for word in words.split(";")}
 _READ = Columns(COLUMNS, ("at", "value"), _SAME, "readings")
+_STEPS = ("step", "set_v", "wait_s", "expected", "low", "high", "unit", "why", "evidence")
+_FILLED = Columns((*COLUMNS, *_STEPS), ("at", "value"), {"read": "value", "value": "expected", "title": "note"},
+                  "readings")
+"""What `bringup --format csv` writes: what was read stands under `read`, beside what was expected."""
 
 
 def load_readings(path: Path, unit: Unit) -> list[UnitReading]:
-    """The readings in a file with the columns at, reading, value; raises UnitError with every fault of it."""
+    """The readings in a file with the columns at, reading, value, or in the file of steps that `bringup` wrote.
+
+    Raises UnitError with every fault of it.
+    """
     if not path.is_file():
         raise UnitError(f"{path}: no such file: readings are a CSV with the columns {','.join(COLUMNS[:4])}")
     faults = Faults(path)
@@ -67,17 +77,23 @@ def read_readings(faults: Faults, parts: Mapping[str, Part], names: Names) -> li
         faults.add(1, f"the file is empty: give it the header {','.join(COLUMNS[:4])}")
     if text is None or not text.strip():
         return []
+    filled = {"step", "low", "high", "read"} <= set(re.split("[,;\t]", text.split("\n", 1)[0].strip().lower()))
     found: dict[tuple, UnitReading] = {}
-    for row in rows_of(text, _READ, faults) or ():
+    for row in rows_of(text, _FILLED if filled else _READ, faults) or ():
+        if filled and not row["value"]:
+            continue  # nobody has measured there
         reading = _read(row, parts, names, faults)
         if reading is None:
             continue
-        key = (reading.at, reading.section, reading.reading, reading.date, reading.condition)
+        key = (reading.at, reading.section, reading.reading, reading.date, reading.condition,
+               reading.note if filled else "")
         if key in found:
             where = Place(reading.at, reading.section)
             faults.add(row.line, f"{where} {reading.reading} stands already on line {found[key].line}: keep one, or "
                                  "give each its date")
         found[key] = reading
+    if filled and not found and not faults:
+        faults.add(1, "nothing is filled in: write what the meter shows into the column `read`")
     return list(found.values())
 
 

@@ -1,6 +1,10 @@
 """Readings: read forgivingly, refused with file and line, judged against their bands, causes in order."""
 
+import contextlib
+import csv
+import io
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -9,9 +13,11 @@ import pandas
 import pytest
 from bench_units import SELENIUM, TRANSFORMER, checked_unit
 
+from pipeline.bench.bringup import LAMP, NEITHER, VARIABLE, bring_up
 from pipeline.bench.compare import compare, measured
 from pipeline.bench.expected import expected
 from pipeline.checks.check import check
+from pipeline.output.bench import print_bringup
 from pipeline.unit import UnitError, load, load_readings
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -206,3 +212,55 @@ def test_command(tmp_path):
     assert frame.loc[0, "verdict"] == "low" and frame.loc[0, "low"] > 180
     bad = run("B7,dc_v,180\n")
     assert bad.returncode == 2 and f"{path}:2: at:" in bad.stderr and len(bad.stderr.splitlines()) == 1
+
+
+def written(unit, catalogue, way, tmp_path, **read):
+    """The file that `bringup --format csv` writes, its column `read` filled in by step, place and reading."""
+    made = bring_up(unit, catalogue, way)
+    path = tmp_path / "bringup.csv"
+    with contextlib.redirect_stdout(io.StringIO()) as out:
+        print_bringup(made, "csv")
+    rows = list(csv.DictReader(io.StringIO(out.getvalue())))
+    for row in rows:
+        usual = row["value"] or row["low"] or str(float(row["high"] or 0) / 2)
+        row["read"] = read.get(f"{row['at']}_{row['reading']}_{row['step']}", usual) if row["at"] else ""
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, rows[0])
+        writer.writeheader()
+        writer.writerows(rows)
+    return path, rows
+
+
+@pytest.mark.parametrize("way", [LAMP, VARIABLE, NEITHER])
+def test_what_bringup_writes_is_read_back(unit, catalogue, tmp_path, way):
+    path, rows = written(unit, catalogue, way, tmp_path)
+    found = compare(unit, load_readings(path, unit.unit), catalogue)
+    filled = [r for r in rows if r["read"]]
+    assert [(r.reading.at, r.reading.reading) for r in found.rows] == [(r["at"], r["reading"]) for r in filled]
+    assert {r.verdict for r in found.rows} == {"within"}, "the very values to expect are out of no band"
+
+
+def test_a_reading_on_the_lamp_is_judged_by_its_step_and_never_enters_the_unit(unit, catalogue, tmp_path):
+    # 12 V at B1 on the lamp is low there; at full mains nobody read B1
+    path, rows = written(unit, catalogue, LAMP, tmp_path, B1_dc_v_4="12", B1_dc_v_6="", V1_cathode_v_6="40 V")
+    readings = load_readings(path, unit.unit)
+    found = {(r.reading.at, r.reading.reading, r.reading.condition): r for r in compare(unit, readings, catalogue).rows}
+    low = found["B1", "dc_v", "lamp"]
+    assert low.verdict == "low" and low.expected.why.startswith("On the lamp: ")
+    assert found["B1", "dc_v", "warming"].verdict == "within" and ("B1", "dc_v", "full") not in found
+    assert measured(unit.unit, readings).parts["V1"].measured["cathode_v"] == 40
+    assert found["V1", "cathode_v", "full"].verdict == "high"
+    (plain,) = readings_of("B1,dc_v,12,lamp", unit, tmp_path, "at,reading,value,condition")
+    assert compare(unit, [plain], catalogue).rows[0].expected == low.expected
+
+
+@pytest.mark.parametrize(("change", "said"), [
+    (lambda text: text, "nothing is filled in"),
+    (lambda text: re.sub(r"(?m)^(6,.*),B1,(dc_v,.*),$", r"\1,B9,\2,5", text), "'B9' is no node")])
+def test_a_spoiled_bringup_file_says_where(unit, catalogue, tmp_path, change, said):
+    path = tmp_path / "bringup.csv"
+    with contextlib.redirect_stdout(io.StringIO()) as out:
+        print_bringup(bring_up(unit, catalogue, LAMP), "csv")
+    path.write_text(change(out.getvalue()), encoding="utf-8")
+    with pytest.raises(UnitError, match=said):
+        load_readings(path, unit.unit)
