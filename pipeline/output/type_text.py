@@ -12,17 +12,27 @@ from pipeline.output.svg.electrodes import pin_words
 
 _HEADS = {
     "tubes": "heater", "heater_options": "ways to wire the heater", "sections": "limits and characteristics",
-    "rectifiers": "rectifier limits", "diodes": "rectifier limits", "lamps": "lamp",
-    "rectifier_ratings": "rating chart", "rectifier_operation": "typical operation",
-    "operating_points": "typical operation"}
+    "section_uses": "in one use only", "rectifiers": "rectifier limits", "regulators": "voltage regulator",
+    "barretters": "barretter", "ballasts": "ballast", "diodes": "rectifier limits", "lamps": "lamp",
+    "rectifier_ratings": "rating chart", "rectifier_efficiency": "rating chart by rectification efficiency",
+    "rectifier_curves": "drop curve", "rectifier_operation": "typical operation",
+    "operating_points": "typical operation", "resistance_coupled": "resistance-coupled stages"}
 """Tables of figures in the order of the page, and what a person calls them."""
 _KEYED: dict[str, Callable[[list[str]], str]] = {
     "heater_options": lambda key: key[0],
     "operating_points": lambda key: ", ".join(filter(None, (_section(key[0]), key[1], key[2] and f"{key[2]} V plate"))),
     "rectifier_ratings": lambda key: f"{key[0]} input, {key[1]} V AC on each plate",
-    "rectifier_operation": lambda key: f"{key[0]}, {key[1]} V AC on each plate, {_amps(key[2])}"}
+    "rectifier_operation": lambda key: f"{key[0]}, {key[1]} input, {key[2]} V AC on each plate, {_si(key[3], 'A')} DC",
+    "section_uses": lambda key: ", ".join(filter(None, (_section(key[0]), key[1]))),
+    "rectifier_efficiency": lambda key: f"efficiency {key[0]}",
+    "rectifier_curves": lambda key: f"{key[0]} V across it",
+    "resistance_coupled": lambda key: ", ".join(filter(None, (
+        _section(key[0]), f"{key[1]} V supply", f"plate resistor {_si(key[2], 'ohm')}",
+        key[3] and f"next grid {_si(key[3], 'ohm')}")))}
 """Tables of which a row is one line of figures, and its key in words."""
 _ORDER = {quantity: place for place, quantity in enumerate(WORDS)}
+_TOLD = {("tube_count", 1.0)}
+"""Figures that say nothing worth reading."""
 _OTHERWISE = {"designations": "names", "substitutes": "substitutes", "pins": "base"}
 """What a source is named for that no figure on the page cites."""
 
@@ -101,20 +111,25 @@ def _rows(found: Iterable[Figure], name: str, numbered: Mapping[str, int]) -> li
 
 def _row(name: str, subject: str, found: Iterable[Figure], numbered: Mapping[str, int]) -> str:
     """What one row of a table says, as a sentence; figures of one grade and source stand together."""
-    groups = groupby((f for f in found if f.value is not None), key=lambda f: (f.evidence, f.source_id))
-    said = "; ".join(", ".join(f"{WORDS.get(f.quantity, f.quantity)} {sense_of(f.quantity, name)} {value(f)}"
-                               for f in figures) + f" ({evidence} [{numbered[source]}])"
-                     for (evidence, source), figures in groups)
-    key = subject.split("/")[1:]
-    return wrapped(f"{_KEYED[name](key + [''] * (3 - len(key)))}: {said}", 4, "  ") if said else ""
+    told = (f for f in found if f.value is not None and (f.quantity, f.value) not in _TOLD and f.quantity != "plate_v")
+    said = "; ".join(f"{', '.join(_figure(f, name) for f in figures)} ({evidence} [{numbered[source]}])"
+                     for (evidence, source), figures in groupby(told, key=lambda f: (f.evidence, f.source_id)))
+    key = subject.partition("#")[0].split("/")[1:]
+    return wrapped(f"{_KEYED[name](key + [''] * (4 - len(key)))}: {said}", 4, "  ") if said else ""
+
+
+def _figure(figure: Figure, table: str) -> str:
+    words = (WORDS.get(figure.quantity, figure.quantity), sense_of(figure.quantity, table), value(figure))
+    return " ".join(filter(None, words))
 
 
 def _section(name: str) -> str:
     return {"each": "each section", "whole": "", "": ""}.get(name, f"{name} section")
 
 
-def _amps(text: str) -> str:
-    return f"{amount(float(text), 'A')} DC" if text.replace(".", "", 1).isdecimal() else text
+def _si(text: str, unit: str) -> str:
+    """A number of a key with its unit."""
+    return amount(float(text), unit) if text.replace(".", "", 1).isdecimal() else f"{text} {unit}".strip()
 
 
 def _pins(item: Mapping[str, Any]) -> str:

@@ -19,7 +19,8 @@ BEYOND_PARTS = ("mains", "secondary", "primary", "supply")
 CONDITIONS = {"full": "full;full mains;on;working;normal;at work;full power;", "cold": "cold;off;unplugged",
               "lamp": "lamp;through a lamp;series lamp;lamp limiter;through lamp;behind a lamp",
               "half mains": "half mains;half;at half mains;half volts;variac half",
-              "lowered": "lowered;lowered mains;on the variable transformer", "warming": "warming;warming up;first minutes"}
+              "lowered": "lowered;lowered mains;on the variable transformer",
+              "warming": "warming;warming up;first minutes"}
 """Condition → the words for it."""
 _SAME = {"ref": "at", "node": "at", "place": "at", "where": "at", "part": "at", "node-or-ref": "at",
          "quantity": "reading", "what": "reading", "reads": "value", "measured": "value", "volts": "value"}
