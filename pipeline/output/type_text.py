@@ -143,7 +143,8 @@ def _pins(item: Mapping[str, Any]) -> str:
 
 def _names(item: Mapping[str, Any]) -> str:
     lines = []
-    for nearness, words in (("same", ""), ("near", "fit, but some figure differs: ")):
+    for nearness, words in (("same", ""), ("near", "fit, but some figure differs: "),
+                            ("other base", "the same figures on another base: ")):
         names = sorted(d["designation"] for d in item["designations"] if d["nearness"] == nearness)
         if names:
             lines.append(wrapped(words + ", ".join(names), 4, "  "))
