@@ -5,20 +5,34 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
+
+Array = NDArray[np.float64]
 
 
-def number(name: str, value: ArrayLike, zero: bool = False) -> np.ndarray:
-    """`value` as a float array, refused by `name` if not finite, negative, or zero where `zero` is not allowed."""
+def finite(name: str, value: ArrayLike) -> Array:
+    """`value` as a float array; ValueError naming the argument where it is not a finite number."""
     try:
         array = np.asarray(value, float)
     except (TypeError, ValueError):
         raise ValueError(f"{name}: not a number: {value!r}") from None
-    if not np.all(np.isfinite(array)):
+    if not np.isfinite(array).all():
         raise ValueError(f"{name}: must be finite")
-    if np.any(array < 0):
+    return array
+
+
+def at_least_zero(name: str, value: ArrayLike) -> Array:
+    """The same where it is also not negative."""
+    array = finite(name, value)
+    if (array < 0).any():
         raise ValueError(f"{name}: must not be negative")
-    if not zero and np.any(array == 0):
+    return array
+
+
+def positive(name: str, value: ArrayLike) -> Array:
+    """The same where it is also above zero."""
+    array = at_least_zero(name, value)
+    if (array == 0).any():
         raise ValueError(f"{name}: must be above zero")
     return array
 

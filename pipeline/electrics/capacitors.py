@@ -8,10 +8,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from pipeline.electrics.safety import Array, at_least_zero, finite, positive
+from .arguments import Array, at_least_zero, finite, positive
 
-# Hours of life by class: IEC 60252-1, section 3 of edition 2.1, quoted in public project notes.
-MOTOR_RUN_HOURS = {"A": 30000, "B": 10000, "C": 3000, "D": 1000}
 MOTOR_RUN_DRIFT = 0.10  # beyond the tolerance, counts as failed: same notes
 
 OLD_LOW, OLD_HIGH = -0.10, 0.50  # tolerance of old electrolytics: -10/+50 %, a maker's data
@@ -65,26 +63,6 @@ def leakage_of_new(farad: ArrayLike, rated_v: ArrayLike) -> Array:
     return np.where(cv <= 1000, 0.03 * cv + 15, 0.02 * cv + 25) * 1e-6
 
 
-def ripple_heat(rms_a: ArrayLike, esr_ohm: ArrayLike) -> Array:
-    """Power that ripple current makes in a capacitor, W: I^2 ESR. Leakage heat is left out."""
-    return at_least_zero("rms_a", rms_a) ** 2 * at_least_zero("esr_ohm", esr_ohm)
-
-
-def ripple_heat_ratio(rms_a: ArrayLike, rated_a: ArrayLike) -> Array:
-    """Heat against that at the rated ripple current: (I/Irated)^2; above 1 is too much.
-
-    The rating must be for about the same frequency: 100 or 120 Hz behind a full-wave rectifier; parts
-    rated at high frequency bear less at 120 Hz.
-    """
-    return (at_least_zero("rms_a", rms_a) / positive("rated_a", rated_a)) ** 2
-
-
-def ripple_parts_needed(rms_a: ArrayLike, rated_a: ArrayLike) -> Array:
-    """Equal parts in parallel that share a ripple current within each one's rating."""
-    share = at_least_zero("rms_a", rms_a) / positive("rated_a", rated_a)
-    return np.maximum(np.ceil(share * (1 - 1e-9)), 1.0)
-
-
 def nearest_stocked(old_f: ArrayLike, stocked_f: ArrayLike, low: ArrayLike = OLD_LOW,
                     high: ArrayLike = OLD_HIGH, cap_f: ArrayLike = np.inf) -> Array:
     """Nearest stocked value inside the old part's tolerance band and not above a cap.
@@ -130,37 +108,6 @@ def nearest_stocked(old_f: ArrayLike, stocked_f: ArrayLike, low: ArrayLike = OLD
     # Rounded so that a true tie is one, whatever the unit the values came in.
     distance = np.where(allowed, np.round(np.abs(np.log(stocked / old)), 9), np.inf)
     return np.where(allowed.any(axis=-1), stocked[distance.argmin(axis=-1)], np.nan)[()]
-
-
-def stocked_voltage(working_v: ArrayLike, surge_v: ArrayLike, old_v: ArrayLike,
-                    ladder_v: ArrayLike) -> Array:
-    """Smallest stocked rating for an electrolytic, V.
-
-    It bears the working volts steadily and the cold-start volts as a surge (`surge_voltage`), and is
-    never below the old part's rating (practice); `old_v` of 0 waives that.
-
-    Raises
-    ------
-    ValueError
-        If no step of `ladder_v` is enough: then two in series, see `series_balance`.
-    """
-    steady = np.maximum(at_least_zero("working_v", working_v), at_least_zero("old_v", old_v))
-    surge, ladder = at_least_zero("surge_v", surge_v), np.sort(positive("ladder_v", ladder_v).ravel())
-    serves = ((ladder >= steady[..., None] * (1 - 1e-9))
-              & (surge_voltage(ladder) >= surge[..., None] * (1 - 1e-9)))
-    if not np.all(serves.any(axis=-1)):
-        raise ValueError(f"working_v: with its surge, more than {ladder[-1]:g} V parts bear")
-    return ladder[serves.argmax(axis=-1)]
-
-
-def parallel_sum(farad: ArrayLike, axis: int = -1) -> Array:
-    """Capacitors in parallel: their sum along an axis, farads. The lowest rating holds for all."""
-    return positive("farad", farad).sum(axis=axis)
-
-
-def series_sum(farad: ArrayLike, axis: int = -1) -> Array:
-    """Capacitors in series along an axis, farads."""
-    return 1 / (1 / positive("farad", farad)).sum(axis=axis)
 
 
 def series_balance(total_v: ArrayLike, each_f: ArrayLike, rated_v: ArrayLike, leakage_spread_a: ArrayLike,
@@ -211,12 +158,6 @@ def series_balance(total_v: ArrayLike, each_f: ArrayLike, rated_v: ArrayLike, le
     return Balance(ohms, watts, 2 * watts, positive("each_f", each_f) / count, first)
 
 
-def motor_run_band(nominal_f: ArrayLike, tolerance: ArrayLike = 0.05) -> tuple[Array, Array]:
-    """Lowest and highest farads of a new motor-run capacitor. Tolerance as a fraction."""
-    nominal, t = positive("nominal_f", nominal_f), _tolerance(tolerance)
-    return nominal * (1 - t), nominal * (1 + t)
-
-
 def motor_run_fails_below(nominal_f: ArrayLike, tolerance: ArrayLike = 0.05) -> Array:
     """Farads below which a motor-run capacitor counts as failed.
 
@@ -224,11 +165,6 @@ def motor_run_fails_below(nominal_f: ArrayLike, tolerance: ArrayLike = 0.05) -> 
     tolerance, so 15 % low for a 5 % part.
     """
     return positive("nominal_f", nominal_f) * (1 - _tolerance(tolerance) - MOTOR_RUN_DRIFT)
-
-
-def lamp_life(volts: ArrayLike, design_v: ArrayLike, exponent: float = -12.0) -> Array:
-    """Life of a filament lamp over its rated life: (v/V)^-12, a lamp maker's glossary (read)."""
-    return (positive("volts", volts) / positive("design_v", design_v)) ** exponent
 
 
 def _tolerance(value: ArrayLike) -> Array:

@@ -14,7 +14,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from pipeline.electrics.safety import Array, at_least_zero, finite, mains_ratio, positive
+from .arguments import Array, at_least_zero, finite, positive
+from .safety import mains_ratio
 
 RESISTIVITY_EXPONENT = 1.2  # tungsten, R as T^1.2: see `cold_ratio`
 # Derived: R as T^1.2 and radiated power as T^4 give i as v^((4 - 1.2)/(4 + 1.2)). Outside evidence: the

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .arguments import flattened, number, one_of
+from .arguments import at_least_zero, flattened, one_of, positive
 from .diode import drop_factor
 from .laws import Network
 from .network import Circuit, Drive, Sections, build, circuit_named
@@ -101,15 +101,15 @@ def capacitor_input(
     if load_ohm is not None and load_a is not None:
         raise ValueError("load_ohm, load_a: give one of them, not both")
     given = {
-        "v_rms": number("v_rms", v_rms, zero=True),
-        "frequency_hz": number("frequency_hz", frequency_hz),
-        "source_ohm": number("source_ohm", source_ohm, zero=True),
-        "reservoir_f": number("reservoir_f", reservoir_f),
-        "perveance": np.ones(()) if perveance is None else number("perveance", perveance),
-        "threshold_v": number("threshold_v", threshold_v, zero=True),
-        "load_s": np.zeros(()) if load_ohm is None else 1.0 / number("load_ohm", load_ohm),
-        "load_a": np.zeros(()) if load_a is None else number("load_a", load_a, zero=True),
-        "load_k": np.zeros(()) if load_k is None else number("load_k", load_k, zero=True),
+        "v_rms": at_least_zero("v_rms", v_rms),
+        "frequency_hz": positive("frequency_hz", frequency_hz),
+        "source_ohm": at_least_zero("source_ohm", source_ohm),
+        "reservoir_f": positive("reservoir_f", reservoir_f),
+        "perveance": np.ones(()) if perveance is None else positive("perveance", perveance),
+        "threshold_v": at_least_zero("threshold_v", threshold_v),
+        "load_s": np.zeros(()) if load_ohm is None else 1.0 / positive("load_ohm", load_ohm),
+        "load_a": np.zeros(()) if load_a is None else at_least_zero("load_a", load_a),
+        "load_k": np.zeros(()) if load_k is None else at_least_zero("load_k", load_k),
     }
     shape, flat = flattened(given)
     flat["drop"] = np.zeros(flat["v_rms"].shape) if perveance is None else drop_factor(flat.pop("perveance"))

@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .arguments import common_shape, number
+from .arguments import at_least_zero, common_shape, positive
 from .diode import drop_factor
 from .network import Circuit, Drive, Sections, build, circuit_named
 from .newton import RADAU, Grid, grid_of, linear_solution, periodic
@@ -86,12 +86,12 @@ def rectified_output(
     kind = circuit_named(circuit)
     zero = np.zeros(())
     given = {
-        "v_rms": number("v_rms", v_rms), "frequency_hz": number("frequency_hz", frequency_hz),
-        "source_ohm": number("source_ohm", source_ohm, zero=True), "reservoir_f": number("reservoir_f", reservoir_f),
-        "load_a": number("load_a", load_a, zero=True), "threshold_v": number("threshold_v", threshold_v, zero=True),
-        "drop": zero if perveance is None else drop_factor(number("perveance", perveance)),
-        "choke_h": number("choke_h", choke_h) if choke else zero,
-        "choke_ohm": number("choke_ohm", choke_ohm, zero=True) if choke else zero,
+        "v_rms": positive("v_rms", v_rms), "frequency_hz": positive("frequency_hz", frequency_hz),
+        "source_ohm": at_least_zero("source_ohm", source_ohm), "reservoir_f": positive("reservoir_f", reservoir_f),
+        "load_a": at_least_zero("load_a", load_a), "threshold_v": at_least_zero("threshold_v", threshold_v),
+        "drop": zero if perveance is None else drop_factor(positive("perveance", perveance)),
+        "choke_h": positive("choke_h", choke_h) if choke else zero,
+        "choke_ohm": at_least_zero("choke_ohm", choke_ohm) if choke else zero,
     }  # fmt: skip
     shape = common_shape(given)
     flat = {name: np.broadcast_to(value, shape).reshape(-1) for name, value in given.items()}
@@ -166,9 +166,9 @@ def square_wave_output(
     twice the load. The capacitor is taken as large, the contacts' dead time and the transformer's leakage are left out.
     """
     kind = circuit_named(circuit)
-    peak, ohm = number("peak_v", peak_v), number("source_ohm", source_ohm, zero=True)
-    load, threshold = number("load_a", load_a, zero=True), number("threshold_v", threshold_v, zero=True)
-    factor = np.zeros(()) if perveance is None else drop_factor(number("perveance", perveance), kind.in_series)
+    peak, ohm = positive("peak_v", peak_v), at_least_zero("source_ohm", source_ohm)
+    load, threshold = at_least_zero("load_a", load_a), at_least_zero("threshold_v", threshold_v)
+    factor = np.zeros(()) if perveance is None else drop_factor(positive("perveance", perveance), kind.in_series)
     pulse = load * (1.0 if kind.halves == 1 and kind.stacked == 1 else 2.0)
     each = peak - kind.in_series * threshold - ohm * pulse - factor * np.cbrt(pulse) ** 2
     dc = np.maximum(kind.stacked * each, 0.0)

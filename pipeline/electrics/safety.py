@@ -1,30 +1,17 @@
 """Pure sums that keep people and transformers alive: leakage, stored charge, fuses, lamps, mains.
 
 SI units. Every number may be an array; arguments broadcast together; plain numbers give plain numbers.
-`finite`, `positive`, `at_least_zero` and `smallest_at_least` are the guards the sums here and beside share.
 """
 
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Array = NDArray[np.float64]
+from .arguments import Array, at_least_zero, finite, positive
 
 TOUCH_LIMIT_A = 0.0005  # ES1, AC up to 1 kHz, rms: IEC 62368-1 Table 4, read in a national adoption
-CHARGE_LIMIT_C = 45e-6  # IEC 61010-1 cl. 6.3.1 c), quoted on the IEEE product-safety list, 2013
 SAFE_DC_V = 60.0  # ES1, DC: IEC 62368-1 Table 4, read in a national adoption
-
-# Prospective limits in volts, ES1 then ES2: IEC 62368-1 Table 4, read in a national adoption.
-STEADY_LIMITS_V = {"dc": (60.0, 120.0), "ac": (30.0, 50.0)}
-
-# IEC 62368-1 Table 5 (same text): capacitance against peak volts; ES2 is twice ES1 throughout.
-TABLE_5_F = np.array([4.0, 8.0, 12.0, 18.0, 28.0, 41.0, 61.0, 91.0, 170.0, 300.0]) * 1e-9
-TABLE_5_ES1_V = np.array([1000.0, 500.0, 350.0, 250.0, 200.0, 150.0, 125.0, 100.0, 75.0, 60.0])
-
-# IEC 60384-14 impulse volts, and whether they fall above 1 uF; quoted in an engineering blog, 2019.
-IMPULSE = {"X1": (4000.0, True), "X2": (2500.0, True), "Y1": (8000.0, False), "Y2": (5000.0, True),
-           "Y4": (2500.0, False)}
 
 # R10 steps in amperes. The R10 ladder of IEC 60127 was read in a maker's guide; the list is recalled.
 IEC_FUSES_A = np.array([0.032, 0.04, 0.05, 0.063, 0.08, 0.1, 0.125, 0.16, 0.2, 0.25, 0.315, 0.4, 0.5,
@@ -32,18 +19,6 @@ IEC_FUSES_A = np.array([0.032, 0.04, 0.05, 0.063, 0.08, 0.1, 0.125, 0.16, 0.2, 0
 # Commonly stocked 3AG slow-blow ratings: recalled, trade habit rather than a standard's list.
 UL_FUSES_A = np.array([0.0625, 0.125, 0.25, 0.375, 0.5, 0.75, 1.0, 1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0,
                        6.0, 7.0, 8.0, 10.0])
-
-# Gates: multiple of the rating, opens not before (s), opens not after (s).
-FUSE_GATES = {
-    # OptiFuse note, 2009 (32 mA to 6.3 A): read.
-    "iec-fast": ((1.5, 3600.0, np.inf), (2.1, 0.0, 1800.0), (2.75, 0.05, 2.0), (4.0, 0.01, 0.3),
-                 (10.0, 0.0, 0.02)),
-    # IEC 60127-2 sheet 3: recalled.
-    "iec-time-lag": ((1.5, 3600.0, np.inf), (2.1, 0.0, 120.0), (2.75, 0.6, 10.0), (4.0, 0.15, 3.0),
-                     (10.0, 0.02, 0.3)),
-    # UL 248-14, 0 to 30 A, makers' guides (Littelfuse, OptiFuse): read.
-    "ul": ((1.0, np.inf, np.inf), (1.35, 0.0, 3600.0), (2.0, 0.0, 120.0)),
-}
 
 # Series-lamp bulbs by trade habit (no 75 W: practice goes from 60 W to 100 W for a 50 W set).
 SERIES_LAMPS_W = np.array([25.0, 40.0, 60.0, 100.0, 150.0, 200.0])
@@ -55,33 +30,6 @@ class Bleeder(NamedTuple):
     ohms: Array
     watts: Array
     recommended_w: Array
-
-
-def finite(name: str, value: ArrayLike) -> Array:
-    """`value` as a float array; ValueError naming the argument where it is not a finite number."""
-    try:
-        array = np.asarray(value, dtype=float)
-    except (TypeError, ValueError):
-        raise ValueError(f"{name}: not a number") from None
-    if not np.isfinite(array).all():
-        raise ValueError(f"{name}: must be finite")
-    return array
-
-
-def positive(name: str, value: ArrayLike) -> Array:
-    """`value` as a float array; ValueError naming the argument where it is not above zero."""
-    array = finite(name, value)
-    if (array <= 0).any():
-        raise ValueError(f"{name}: must be above zero")
-    return array
-
-
-def at_least_zero(name: str, value: ArrayLike) -> Array:
-    """`value` as a float array; ValueError naming the argument where it is negative."""
-    array = finite(name, value)
-    if (array < 0).any():
-        raise ValueError(f"{name}: must not be negative")
-    return array
 
 
 def smallest_at_least(name: str, needed: ArrayLike, ladder: ArrayLike) -> Array:
@@ -128,11 +76,6 @@ def leakage_farad(limit_a: ArrayLike, volts_rms: ArrayLike, frequency_hz: ArrayL
 def stored_energy(farad: ArrayLike, volts: ArrayLike) -> Array:
     """Energy in a charged capacitor, joules: C V^2 / 2."""
     return 0.5 * at_least_zero("farad", farad) * finite("volts", volts) ** 2
-
-
-def stored_charge(farad: ArrayLike, volts: ArrayLike) -> Array:
-    """Charge in a capacitor, coulombs: C |V|. Compare with `CHARGE_LIMIT_C`."""
-    return at_least_zero("farad", farad) * np.abs(finite("volts", volts))
 
 
 def discharge_time(farad: ArrayLike, from_v: ArrayLike, to_v: ArrayLike = SAFE_DC_V,
@@ -199,65 +142,9 @@ def bleeder(farad: ArrayLike, from_v: ArrayLike, seconds: ArrayLike, to_v: Array
     return Bleeder(ohms, watts, 2 * watts)
 
 
-def capacitor_limits(farad: ArrayLike) -> tuple[Array, Array]:
-    """Peak volts up to which a charged capacitor is ES1, and ES2.
-
-    Notes
-    -----
-    IEC 62368-1 Table 5, read in a national adoption, with the linear interpolation it allows. Below 4 nF,
-    where the table ends, its last line is kept, which errs towards safety.
-    """
-    es1 = np.interp(at_least_zero("farad", farad), TABLE_5_F, TABLE_5_ES1_V)
-    return es1, 2 * es1
-
-
-def capacitor_class(farad: ArrayLike, volts_peak: ArrayLike) -> NDArray[np.int64]:
-    """Hazard class of a charged capacitor: 1, 2 or 3 for ES1, ES2, ES3 (IEC 62368-1 Table 5)."""
-    es1, es2 = capacitor_limits(farad)
-    volts = np.abs(finite("volts_peak", volts_peak))
-    return 1 + (volts > es1).astype(int) + (volts > es2)
-
-
-def steady_class(volts: ArrayLike, kind: str = "dc") -> NDArray[np.int64]:
-    """Hazard class of a steady voltage: 1, 2 or 3 for ES1, ES2, ES3.
-
-    `kind` is "dc", or "ac" for volts rms up to 1 kHz (IEC 62368-1 Table 4, read in a national adoption).
-    The prospective-current limits, which may lower the class of a weak source, are not applied.
-    """
-    if kind not in STEADY_LIMITS_V:
-        raise ValueError("kind: must be 'dc' or 'ac'")
-    es1, es2 = STEADY_LIMITS_V[kind]
-    size = np.abs(finite("volts", volts))
-    return 1 + (size > es1).astype(int) + (size > es2)
-
-
-def impulse_voltage(safety_class: str, farad: ArrayLike) -> Array:
-    """Impulse test volts of an X or Y capacitor.
-
-    Notes
-    -----
-    IEC 60384-14 as quoted in an engineering blog, 2019: X1 4 kV, X2 2.5 kV, Y2 5 kV, each divided by
-    sqrt(C/1 uF) above 1 uF; Y1 8 kV and Y4 2.5 kV at any value.
-    """
-    if safety_class not in IMPULSE:
-        raise ValueError(f"safety_class: must be one of {', '.join(IMPULSE)}")
-    volts, falls = IMPULSE[safety_class]
-    microfarads = positive("farad", farad) * 1e6
-    return volts / np.sqrt(np.maximum(microfarads, 1.0)) if falls else volts * np.ones_like(microfarads)[()]
-
-
 def mains_ratio(mains_v: ArrayLike, design_mains_v: ArrayLike) -> Array:
     """Today's mains over the nameplate's: every unregulated voltage in the set scales with it."""
     return positive("mains_v", mains_v) / positive("design_mains_v", design_mains_v)
-
-
-def mains_band(nominal_v: ArrayLike, plus: ArrayLike, minus: ArrayLike | None = None) -> tuple[Array, Array]:
-    """Lower and upper supply volts from a nominal and its tolerances as fractions (0.06 is 6 %)."""
-    nominal, up = positive("nominal_v", nominal_v), at_least_zero("plus", plus)
-    down = up if minus is None else at_least_zero("minus", minus)
-    if np.any(down >= 1):
-        raise ValueError("minus: must be below 1")
-    return nominal * (1 - down), nominal * (1 + up)
 
 
 def wall_power(heater_w: ArrayLike, dc_w: ArrayLike, other_w: ArrayLike = 0.0,
@@ -330,28 +217,3 @@ def choose_fuse(running_a: ArrayLike, system: str = "iec") -> Array:
         raise ValueError("system: must be 'iec' or 'ul'")
     factor, ladder = (1.5, IEC_FUSES_A) if system == "iec" else (2.0, UL_FUSES_A)
     return smallest_at_least("running_a", factor * positive("running_a", running_a), ladder)
-
-
-def fuse_opening(rating_a: ArrayLike, current_a: ArrayLike, kind: str) -> tuple[Array, Array]:
-    """Shortest and longest seconds a fuse may take to open at a steady current.
-
-    Parameters
-    ----------
-    rating_a, current_a : array_like
-        Amperes.
-    kind : str
-        A key of `FUSE_GATES`: "iec-fast", "iec-time-lag" (recalled) or "ul".
-
-    Notes
-    -----
-    A standard fixes only some multiples of the rating. Opening time falls as current rises, so between
-    gates the next gate above bounds it from below and the last one passed bounds it from above.
-    """
-    if kind not in FUSE_GATES:
-        raise ValueError(f"kind: must be one of {', '.join(FUSE_GATES)}")
-    multiple = at_least_zero("current_a", current_a) / positive("rating_a", rating_a)
-    shortest, longest = np.zeros(multiple.shape), np.full(multiple.shape, np.inf)
-    for gate, not_before, not_after in FUSE_GATES[kind]:
-        shortest = np.where(multiple <= gate * (1 + 1e-9), np.maximum(shortest, not_before), shortest)
-        longest = np.where(multiple >= gate * (1 - 1e-9), np.minimum(longest, not_after), longest)
-    return shortest[()], longest[()]

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .arguments import number, one_of
+from .arguments import at_least_zero, one_of, positive
 from .network import SECTION_FIGURES, Sections
 
 
@@ -58,16 +58,16 @@ def section_numbers(parts: list[Section], choke_input: bool) -> dict[str, np.nda
     for i, part in enumerate(parts):
         at = f"sections[{i}]"
         for field in ("series_ohm", "series_h", "capacitance_f", "load_a", "load_k"):
-            numbers[f"{at}.{field}"] = number(f"{at}.{field}", getattr(part, field), zero=True)
+            numbers[f"{at}.{field}"] = at_least_zero(f"{at}.{field}", getattr(part, field))
         load_ohm = part.load_ohm
-        numbers[f"{at}.load_s"] = np.zeros(()) if load_ohm is None else 1.0 / number(f"{at}.load_ohm", load_ohm)
+        numbers[f"{at}.load_s"] = np.zeros(()) if load_ohm is None else 1.0 / positive(f"{at}.load_ohm", load_ohm)
         ohm, henry = numbers[f"{at}.series_ohm"], numbers[f"{at}.series_h"]
         if i == 0 and not choke_input:
             if ohm.any() or henry.any():
                 raise ValueError(f"{at}.series_ohm, series_h: the first section of a capacitor input has none")
-            number(f"{at}.capacitance_f", part.capacitance_f)
+            positive(f"{at}.capacitance_f", part.capacitance_f)
         elif i == 0:
-            number(f"{at}.series_h", part.series_h)
+            positive(f"{at}.series_h", part.series_h)
         elif np.any((ohm == 0) & (henry == 0)):
             raise ValueError(f"{at}.series_ohm: a section needs a series resistance or a choke")
     return numbers

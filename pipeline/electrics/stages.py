@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .arguments import number
+from .arguments import at_least_zero, positive
 
 PENTODE_OFFSET_V = 0.3  # of the law below, where the maker prints no mu of screen to grid
 KNEE = 0.11  # volts of the plate, in shares of the screen's, that stand for one e-fold of the knee
@@ -109,24 +109,24 @@ def law_of_point(
     Theory notes of the project, section C: our own derivation from the Child-Langmuir law (see `diode.perveance`).
     Tried on every type with two or more class A points: tests/outside/stage_points.py prints the errors.
     """
-    plate, amps, gm = number("plate_v", plate_v), number("plate_a", plate_a), number("gm_s", gm_s)
+    plate, amps, gm = positive("plate_v", plate_v), positive("plate_a", plate_a), positive("gm_s", gm_s)
     grid = _finite("grid_v", grid_v)
     if screen_v is None:
         if screen_a is not None or mu_screen is not None:
             raise ValueError("screen_v: missing, though other figures of a screen are given")
         if mu is None:
             raise ValueError("mu: a triode's law needs it")
-        factor = number("mu", mu)
+        factor = positive("mu", mu)
         drive = 1.5 * amps / gm
         return Law(amps / drive**1.5, factor, np.inf, drive - grid - plate / factor, 0.0)
     if screen_a is None:
         raise ValueError("screen_a: missing, though screen_v is given")
-    screen, share = number("screen_v", screen_v), number("screen_a", screen_a, zero=True)
+    screen, share = positive("screen_v", screen_v), at_least_zero("screen_a", screen_a)
     cathode = amps + share
     drive = 1.5 * amps / gm  # = 1.5 i_k / (gm i_k / i_a)
     perveance = cathode / drive**1.5
     if mu_screen is not None:
-        factor = number("mu_screen", mu_screen)
+        factor = positive("mu_screen", mu_screen)
         return Law(perveance, np.inf, factor, drive - grid - screen / factor, share / cathode)
     rest = drive - grid - PENTODE_OFFSET_V
     if np.any(rest <= 0):

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .arguments import flattened, number, one_of
+from .arguments import at_least_zero, flattened, one_of, positive
 from .diode import drop_factor
 from .laws import Network
 from .network import CIRCUITS, Drive, Sections, build, circuit_named
@@ -110,12 +110,12 @@ def supply(
     one_of("unsettled", unsettled, ("raise", "nan"))
     parts = read_sections(sections)
     shape, flat = flattened({
-        "v_rms": number("v_rms", v_rms, zero=True),
-        "frequency_hz": number("frequency_hz", frequency_hz),
-        "source_ohm": number("source_ohm", source_ohm, zero=True),
-        "perveance": np.ones(()) if perveance is None else number("perveance", perveance),
-        "threshold_v": number("threshold_v", threshold_v, zero=True),
-        "diode_ohm": number("diode_ohm", diode_ohm, zero=True),
+        "v_rms": at_least_zero("v_rms", v_rms),
+        "frequency_hz": positive("frequency_hz", frequency_hz),
+        "source_ohm": at_least_zero("source_ohm", source_ohm),
+        "perveance": np.ones(()) if perveance is None else positive("perveance", perveance),
+        "threshold_v": at_least_zero("threshold_v", threshold_v),
+        "diode_ohm": at_least_zero("diode_ohm", diode_ohm),
         **section_numbers(parts, choke_input),
     })  # fmt: skip
     drop = np.zeros(flat["v_rms"].shape) if perveance is None else drop_factor(flat["perveance"])

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from .arguments import number
+from .arguments import at_least_zero, positive
 from .laws import Network
 from .network import CIRCUITS, Drive, build, circuit_named
 from .sections import Section, choke_ahead, section_numbers, section_table
@@ -121,10 +121,10 @@ def _network(
     circuit_named(circuit)
     choke_input = choke_ahead(input, circuit)
     drive = Drive(
-        np.sqrt(2) * number("v_rms", v_rms, zero=True).reshape(1),
-        2 * np.pi * number("frequency_hz", frequency_hz).reshape(1),
-        number("source_ohm", source_ohm).reshape(1), np.zeros(1), np.zeros(1),
-        number("threshold_v", threshold_v, zero=True).reshape(1),
+        np.sqrt(2) * at_least_zero("v_rms", v_rms).reshape(1),
+        2 * np.pi * positive("frequency_hz", frequency_hz).reshape(1),
+        positive("source_ohm", source_ohm).reshape(1), np.zeros(1), np.zeros(1),
+        at_least_zero("threshold_v", threshold_v).reshape(1),
     )  # fmt: skip
     cold = [part._replace(load_a=0.0, load_k=0.0) for part in sections]
     numbers = section_numbers(cold, choke_input)

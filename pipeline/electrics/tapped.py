@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from pipeline.electrics.heaters import HEATER_EXPONENT, LAMP_EXPONENT, cold_of, exponent_of
-from pipeline.electrics.safety import Array, at_least_zero, positive
+
+from .arguments import Array, at_least_zero, positive
 
 
 class TappedHeater(NamedTuple):

@@ -27,14 +27,6 @@ def test_stored_energy_worked_example_7():
     assert_allclose(s.stored_energy(1000e-6, 325), 53, rtol=0.01)
 
 
-def test_stored_charge_worked_example_30():
-    # WE30: IEC 61010-1 cl. 6.10.3, 6.3.1 c) as discussed on the IEEE product-safety list, 2013.
-    charge = s.stored_charge(4.4e-6, 80)
-    assert_allclose(charge, 352e-6, rtol=0.01)
-    assert charge > s.CHARGE_LIMIT_C
-    assert_allclose(s.CHARGE_LIMIT_C / 80, 0.56e-6, rtol=0.01)
-
-
 @pytest.mark.parametrize("farad, volts, ohm, seconds", [
     (47e-6, 400, 220e3, 19.6),  # WE28: t = RC ln(V0/V), derived
     (470e-6, 385, 33e3, 28.8),  # WE29: problem on a power-supply calculator page, answer derived
@@ -72,45 +64,6 @@ def test_bleeder_meets_its_own_time():
         s.bleeder(100e-6, 50, 30)
 
 
-def test_capacitor_class_worked_examples_26_27():
-    # WE26, WE27: IEC 62368-1 Tables 4 and 5 (limits read in a national adoption).
-    assert_allclose(s.capacitor_limits(22e-9), (230, 460), atol=1)
-    assert s.capacitor_class(47e-6, 400) == 3
-    assert s.capacitor_class(22e-9, [229, 231, 461]).tolist() == [1, 2, 3]
-
-
-def test_capacitor_limits_are_the_printed_table():
-    # IEC 62368-1 Table 5, ES1/ES2 peak volts (read).
-    rows = {300: (60, 120), 170: (75, 150), 91: (100, 200), 61: (125, 250), 41: (150, 300), 28: (200, 400),
-            18: (250, 500), 12: (350, 700), 8: (500, 1000), 4: (1000, 2000)}
-    for nanofarad, limits in rows.items():
-        assert_allclose(s.capacitor_limits(nanofarad * 1e-9), limits)
-    assert_allclose(s.capacitor_limits([1e-3, 1e-12]), ([60, 1000], [120, 2000]))
-
-
-def test_steady_class():
-    # IEC 62368-1 Table 4: 60/120 V DC, 30/50 V rms AC (read).
-    assert s.steady_class([60, -61, 120, 121]).tolist() == [1, 2, 2, 3]
-    assert s.steady_class([30, 31, 50, 51], "ac").tolist() == [1, 2, 2, 3]
-    with pytest.raises(ValueError, match="kind"):
-        s.steady_class(10, "hf")
-
-
-@pytest.mark.parametrize("kind, farad, volts", [
-    ("X2", 4.7e-6, 1153), ("X1", 2.2e-6, 2697), ("Y2", 1.5e-6, 4082),  # WE32: IEC 60384-14, blog 2019
-    ("X2", 0.1e-6, 2500), ("Y1", 2.2e-6, 8000), ("Y4", 4.7e-6, 2500),  # same rule: C2 of the practice notes
-])
-def test_impulse_worked_example_32(kind, farad, volts):
-    assert_allclose(s.impulse_voltage(kind, farad), volts, rtol=0.005)
-
-
-def test_mains_bands_worked_example_34():
-    # WE34: IEE Wiring Regulations app. 2 as quoted; ANSI C84.1 service band via a reference page.
-    assert_allclose(s.mains_band(240, 0.06), (225.6, 254.4))
-    assert_allclose(s.mains_band(230, 0.10, 0.06), (216.2, 253))
-    assert_allclose(s.mains_band([230, 120], [0.10, 0.05]), ([207, 114], [253, 126]))
-
-
 def test_mains_ratio():
     # Standards notes C5 (derived): 117 V set on 123 V +5.1 %, 220 V set on 240 V +9.1 %.
     assert_allclose(s.mains_ratio([123, 240], [117, 220]), [1.051, 1.091], atol=5e-4)
@@ -132,24 +85,14 @@ def test_wall_power():
             s.wall_power(1, 1, **bad)
 
 
-def test_fuse_overlap_worked_examples_35_36():
-    # WE35: makers' guides (Littelfuse, OptiFuse): 1 A at 1.4 A.
-    assert s.fuse_opening(1, 1.4, "ul")[1] <= 3600
-    assert s.fuse_opening(1, 1.4, "iec-fast")[0] >= 3600
-    # WE36: OptiFuse note, 2009: the gates themselves, 1 A F.
-    low, high = s.fuse_opening(1, [1.5, 2.1, 2.75, 4, 10], "iec-fast")
-    assert low.tolist() == [3600, 0.05, 0.05, 0.01, 0]
-    assert high.tolist() == [np.inf, 1800, 2, 0.3, 0.02]
-    # UL 248-14: carries its rating, opens within 2 min at 200 %.
-    assert s.fuse_opening(2, [2, 4], "ul")[0][0] == np.inf and s.fuse_opening(2, 4, "ul")[1] == 120
-
-
 def test_chosen_fuse_carries_the_load_by_its_own_standard():
     running = np.linspace(0.05, 4.5, 200)
-    for system, kind in (("iec", "iec-time-lag"), ("ul", "ul")):
+    # IEC 60127-2 sheet 3 (recalled): 1.5 times the rating for an hour, opens within 2 min at 2.1 times; UL 248-14
+    # (makers' guides, read): its rating for ever, opens within an hour at 1.35 times, within 2 min at twice.
+    for system, carries, opens in (("iec", 1.5, 2.1), ("ul", 1.0, 1.35)):
         rating = s.choose_fuse(running, system)
-        assert np.all(s.fuse_opening(rating, running, kind)[0] >= 3600)
-        assert np.all(s.fuse_opening(rating, 5 * running, kind)[1] < np.inf)
+        assert np.all(running <= carries * rating)
+        assert np.all(5 * running >= opens * rating)
     assert s.choose_fuse([0.3, 0.5]).tolist() == [0.5, 0.8]
     assert s.choose_fuse([0.3, 0.5], "ul").tolist() == [0.75, 1.0]
     with pytest.raises(ValueError, match="running_a"):
@@ -175,7 +118,6 @@ def test_ladder_is_not_missed_by_rounding():
     (lambda v: s.leakage_current(v, 120, 60), "farad"), (lambda v: s.stored_energy(v, 100), "farad"),
     (lambda v: s.discharge_time(1e-6, v), "from_v"),
     (lambda v: s.discharge_time(1e-6, 1, 1, 1, v), "leakage_a"),
-    (lambda v: s.capacitor_limits(v), "farad"), (lambda v: s.mains_band(120, v), "plus"),
     (lambda v: s.series_lamp(v), "set_w"), (lambda v: s.choose_fuse(v), "running_a"),
 ])
 def test_bad_numbers_name_the_argument(call, name, bad):
@@ -186,8 +128,7 @@ def test_bad_numbers_name_the_argument(call, name, bad):
 def test_plain_numbers_in_plain_numbers_out():
     # What goes into JSON must be a float, not an array without dimensions.
     plain = [s.discharge_time(47e-6, 400, 60, 220e3), s.series_lamp(30), s.choose_fuse(0.3),
-             s.impulse_voltage("Y1", 1e-9), s.impulse_voltage("X2", 1e-9), s.leakage_current(1e-9, 120, 60),
-             *s.fuse_opening(1, 1.4, "ul"), *s.capacitor_limits(1e-6), *s.bleeder(1e-4, 450, 30)]
+             s.leakage_current(1e-9, 120, 60), *s.bleeder(1e-4, 450, 30)]
     assert all(isinstance(value, float) for value in plain)
 
 

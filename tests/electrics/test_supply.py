@@ -11,7 +11,7 @@ import pytest
 from numpy.testing import assert_allclose
 from support import some
 
-from pipeline.electrics import Section, capacitor_input, critical_inductance, lc_attenuation, perveance, supply
+from pipeline.electrics import Section, capacitor_input, perveance, supply
 from pipeline.electrics.steady import steady_states
 from tests.electrics import ngspice
 
@@ -102,7 +102,8 @@ def test_direct_volts_obey_ohm():
 
 def test_ripple_falls_as_the_divider_says():
     found = supply(*GIVEN, RADIO[:2], perveance=TUBE)
-    share = lc_attenuation(8, 16e-6, 120, 30e3, 300)
+    omega = 2 * np.pi * 120
+    share = abs(1 / (1 + (300 + 8j * omega) * (1 / 30e3 + 16e-6j * omega)))
     assert_allclose(found.ripple_rms_v[1] / found.ripple_rms_v[0], share, rtol=0.05)  # harmonics fall faster
     assert found.ripple_hz == 120
     assert supply("half-wave", *GIVEN[1:], RADIO[:2]).ripple_hz == 60
@@ -126,7 +127,7 @@ def test_energy_is_kept():
 
 def test_choke_input_above_and_below_critical_inductance():
     load = 5000.0
-    critical = critical_inductance(load, 60)
+    critical = load / (6 * np.pi * 60)  # where the second harmonic just stops the current (encyclopaedia, read)
     henry = critical * np.array([4.0, 1.3, 1.0, 0.5, 0.1, 0.01])
     section = Section(series_h=henry, capacitance_f=200e-6, load_ohm=load)
     found = supply("full-wave", 350, 60, 1e-3, [section], input="choke")
@@ -134,6 +135,21 @@ def test_choke_input_above_and_below_critical_inductance():
     assert_allclose(found.dc_v[:2, 0], 2 / np.pi * peak, rtol=1e-3)
     assert np.all(np.diff(found.dc_v[2:, 0]) > 0), "below critical inductance the output climbs"
     assert 0.9 * peak < found.dc_v[-1, 0] < peak
+
+
+def test_a_choke_input_of_an_examination():
+    """Worked example, a university exam question solved anew: 650 V peak, 50 Hz, 250 mA, ripple behind each choke."""
+    henry, farad = np.array([5, 10, 5, 10]), np.array([8, 8, 16, 16]) * 1e-6
+    found = supply("full-wave", 650 / np.sqrt(2), 50, 1e-3, [Section(0.0, henry, farad, 0.25)], input="choke")
+    assert_allclose(found.dc_v[:, 0], 413.8, rtol=2e-3)
+    near = 1 - 1 / ((2 * np.pi * 100) ** 2 * henry * farad)  # the example leaves out how near its resonance is
+    assert_allclose(found.ripple_rms_v[:, 0] * near, [12.35, 6.18, 6.18, 3.09], rtol=0.01)
+
+
+def test_the_straight_line_is_an_upper_bound_of_the_ripple():
+    """Article "Ripple (electrical)" (rule read): 100 mA, 40 uF, 60 Hz full wave: 20.8 V peak to peak."""
+    solved = capacitor_input("full-wave", 350, 60, [1.0, 50.0, 200.0], 40e-6, load_a=0.1).ripple_pp_v
+    assert np.all(solved < 20.8) and np.all(solved > 0.6 * 20.8)
 
 
 @pytest.mark.parametrize("input", ["capacitor", "choke"])
