@@ -19,25 +19,29 @@ from pipeline.cli.options import (
 )
 
 
-@app.command(epilog="Example: tubewright start my-radio --name 'Kitchen radio' --mains-v 121 --transformerless")
+@app.command(epilog="Example: tubewright start my-radio --name 'Kitchen radio' --kind radio --region Europe")
 def start(
     unit: Annotated[Path, typer.Argument(metavar="UNIT", help="Folder to make.")],
     name: Annotated[str | None, typer.Option(help="What to call the unit.")] = None,
-    mains_v: Annotated[float, typer.Option(help="Volts at the outlet today.")] = 120.0,
-    mains_hz: Annotated[float, typer.Option(help="Mains frequency.")] = 60.0,
+    kind: Annotated[str | None, typer.Option(help="radio, ac/dc radio, amplifier, record player, tape machine, "
+                                             "battery radio, car radio or test gear.")] = None,
+    region: Annotated[str | None, typer.Option(help="Whose mains: USA, Europe, UK, Australia …")] = None,
+    mains_v: Annotated[float | None, typer.Option(help="Volts at the outlet today.")] = None,
+    mains_hz: Annotated[float | None, typer.Option(help="Mains frequency.")] = None,
     design_mains_v: Annotated[float | None, typer.Option(help="Volts on the nameplate.")] = None,
-    transformerless: Annotated[bool, typer.Option("--transformerless", help="Heaters in series on the line.")] = False,
+    transformerless: Annotated[bool, typer.Option("--transformerless", help="Heaters in series on the line: "
+                                                  "--kind 'ac/dc radio'.")] = False,
+    catalogue: CatalogueOption = None,
 ) -> None:
-    """Make a new unit folder."""
-    from pipeline.bench.start import Answers
-    from pipeline.bench.start import start as run
+    """Make a new unit folder.
 
-    answers = Answers(name or unit.name, mains_v, mains_hz, design_mains_v or mains_v, transformerless)
-    try:
-        for path in run(unit, answers):
-            print(path)
-    except OSError as error:
-        fail(f"{error.filename or unit}: {error.strerror or error}")
+    On a terminal it asks for the kind of set and the region where they are not given.
+    """
+    from pipeline.output.starting import Given, start_asked
+
+    kind = kind or ("ac/dc radio" if transformerless else None)
+    fail_with(start_asked(open_catalogue(catalogue), unit,
+                          Given(name or unit.name, kind, region, mains_v, mains_hz, design_mains_v)))
     say(f"Write what the nameplate says into unit.toml and one line a part into parts.csv; then `tubewright check "
         f"{unit}`.")
 
