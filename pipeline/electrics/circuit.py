@@ -18,8 +18,9 @@ from .stages import ElectrodeAmperes, Law, Weights, flows, reciprocal
 LEAST_OHM = 1e-3  # of any resistance or source; less counts as this much
 _LEAK_S = 1e-12  # from every node to the chassis, so that none floats
 _FADE_V = 1.0  # volts below which a constant current fades
-_CLOSE_V = 1e-7  # greatest move of a node in the last step of Newton's method
-_WHOLE, _LIMIT = 10, 400  # steps of Newton's method taken whole; all of them
+_CLOSE_V = 1e-4  # greatest move of a node in the last step of Newton's method; the next would be about its square
+_CHUNK = 512  # circuits settled together: what they need then stays near the processor
+_WHOLE, _EARLY, _LIMIT = 10, 14, 400  # steps of Newton's method taken whole, with all circuits, and at most
 
 
 class Resistor(NamedTuple):
@@ -251,11 +252,15 @@ class _Elements:
         """Settles the circuit and reads its currents."""
         volts = self._begin(start)
         settled = np.zeros(self.batch, bool)
-        self._settle(volts, settled, np.arange(self.batch), None)
+        for first in range(0, self.batch, _CHUNK):
+            self._settle(volts, settled, np.arange(first, min(first + _CHUNK, self.batch)), None, range(_EARLY))
+        late = np.flatnonzero(~settled)
+        if late.size:
+            self._settle(volts, settled, late, None, range(_EARLY, _LIMIT))
         off = self._reversed(volts)
         odd = np.flatnonzero(off.any(axis=0))
         if odd.size:
-            self._settle(volts, settled, odd, off[:, odd])
+            self._settle(volts, settled, odd, off[:, odd], range(_LIMIT))
         tube, _ = self.electrodes(volts)
         if odd.size:
             tube = _plate_off(tube, off, self.tubes.law.by_screen > 0)
@@ -283,27 +288,28 @@ class _Elements:
         """Tubes (T, B) whose plate lies below its cathode and would deliver current."""
         return volts[self.pins[:, 0]] - volts[self.pins[:, 3]] < -1e-6
 
-    def _settle(self, volts: np.ndarray, settled: np.ndarray, busy: np.ndarray, blocked: np.ndarray | None) -> None:
+    def _settle(
+        self, volts: np.ndarray, settled: np.ndarray, busy: np.ndarray, blocked: np.ndarray | None, counts: range
+    ) -> None:
         """Newton's method for the circuits `busy`; writes their volts (nodes, B) and whether they settled."""
         part, own = (self, volts) if busy.size == self.batch else (self.only(busy), volts[:, busy])
         last = np.full(busy.size, np.inf)
-        for count in range(_LIMIT):
+        for count in counts:
             with np.errstate(all="ignore"):
                 step = solve(self.layout, *part.flow_and_slopes(own, blocked))
             moved = np.abs(step).max(axis=0, initial=0.0)
             left = ~(moved < _CLOSE_V)
             # Where plates bottom and grids swing far the steps can go round in a circle; ever other lengths leave it.
             if count >= _WHOLE:
-                step = step * np.where(moved > 0.5 * last, 0.1 + 0.9 * (0.618 * count % 1.0), 1.0)
+                step = step * np.where(left & (moved > 0.5 * last), 0.1 + 0.9 * (0.618 * count % 1.0), 1.0)
             own = own.copy()
             own[1:] -= step
-            last = moved
-            if left.all() and count < _LIMIT - 1:
+            last, rest = moved, np.count_nonzero(left)
+            if rest > 0.7 * left.size and count < counts[-1]:
                 continue
-            volts[:, busy[~left]] = own[:, ~left]
-            settled[busy[~left]] = True
-            settled[busy[left]] = False
-            if not left.any():
+            volts[:, busy] = own
+            settled[busy] = ~left
+            if not rest:
                 return
             part, own, busy, last = part.only(left), own[:, left], busy[left], last[left]
             blocked = None if blocked is None else blocked[:, left]

@@ -34,6 +34,9 @@ class Pivot(NamedTuple):
     target: np.ndarray  # places (rows, columns)
 
 
+_Sums = tuple[tuple[tuple[int, ...], tuple[int, ...]], ...]  # of each row what is added, and what is taken off
+
+
 class Layout(NamedTuple):
     """A wiring: what each branch adds to each node, what each slope adds to each place of the matrix."""
 
@@ -41,6 +44,7 @@ class Layout(NamedTuple):
     incidence: np.ndarray  # (size, branches)
     places: np.ndarray  # (filled,) row * size + column, places that only elimination fills after the others
     stamp: np.ndarray  # (filled at the start, terms)
+    sums: tuple[_Sums, _Sums]  # the same two, row by row
     pivots: tuple[Pivot, ...]
 
 
@@ -71,7 +75,12 @@ def layout(nodes: int, branches: tuple[Branch, ...]) -> Layout:
         for k, value in slot.items():
             stamp[row, k] = value
     places = np.array([i * size + j for i, j in order], int)
-    return Layout(size, incidence, places, stamp, pivots)
+    return Layout(size, incidence, places, stamp, (_sums(incidence), _sums(stamp)), pivots)
+
+
+def _sums(matrix: np.ndarray) -> _Sums:
+    """Columns of +1 and of -1 in each row; a 2 (a resistor from a node to itself) comes to nothing and is none."""
+    return tuple((tuple(np.flatnonzero(row > 0)), tuple(np.flatnonzero(row < 0))) for row in matrix)
 
 
 def _pivots(size: int, order: list[tuple[int, int]]) -> tuple[Pivot, ...]:
@@ -104,10 +113,25 @@ def solve(wiring: Layout, flow: np.ndarray, slopes: np.ndarray) -> np.ndarray:
 
     From the currents (branches, B) and slopes (terms, B) of all branches.
     """
-    right, filled = wiring.incidence @ flow, wiring.stamp @ slopes
     if flow.shape[1] <= _FEW:
-        return _dense(wiring, filled, right)
-    return _eliminated(wiring, filled, right)
+        return _dense(wiring, wiring.stamp @ slopes, wiring.incidence @ flow)
+    matrix, right = np.zeros((len(wiring.places), flow.shape[1])), np.empty((wiring.size, flow.shape[1]))
+    _summed(wiring.sums[0], flow, right)
+    _summed(wiring.sums[1], slopes, matrix)
+    return _eliminated(wiring, matrix, right)
+
+
+def _summed(sums: _Sums, rows: np.ndarray, out: np.ndarray) -> None:
+    """Sums (n, B) of rows (k, B), as the product with the matrix gives them; most of that is nothing."""
+    for (plus, minus), total in zip(sums, out, strict=False):
+        if plus:
+            total[:] = rows[plus[0]]
+        else:
+            total[:] = 0.0
+        for k in plus[1:]:
+            total += rows[k]
+        for k in minus:
+            total -= rows[k]
 
 
 def _dense(wiring: Layout, filled: np.ndarray, right: np.ndarray) -> np.ndarray:
@@ -119,10 +143,8 @@ def _dense(wiring: Layout, filled: np.ndarray, right: np.ndarray) -> np.ndarray:
         return np.full(right.shape, np.nan)
 
 
-def _eliminated(wiring: Layout, filled: np.ndarray, right: np.ndarray) -> np.ndarray:
-    """Elimination along the diagonal, over the whole batch; only what is not zero is touched."""
-    matrix = np.zeros((len(wiring.places), filled.shape[1]))
-    matrix[: len(filled)] = filled
+def _eliminated(wiring: Layout, matrix: np.ndarray, right: np.ndarray) -> np.ndarray:
+    """Elimination along the diagonal, over the whole batch and in place; only what is not zero is touched."""
     for pivot in wiring.pivots:
         scale = 1.0 / matrix[pivot.place]
         right[pivot.node] *= scale
