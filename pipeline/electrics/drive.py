@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from pipeline.electrics.arguments import number
+from pipeline.electrics.arguments import at_least_zero, positive
 
 Array = np.ndarray
 BELT_SHORTER = (0.03, 0.06)
@@ -43,7 +43,7 @@ def belt_path(large: ArrayLike, small: ArrayLike, centres: ArrayLike) -> Array:
     Two straight runs, sqrt(4 c^2 - (D - d)^2), and the arcs (D (pi + 2 a) + d (pi - 2 a)) / 2 with
     sin a = (D - d) / (2 c): plane geometry, exact for a thin belt.
     """
-    big, little, apart = number("large", large), number("small", small), number("centres", centres)
+    big, little, apart = positive("large", large), positive("small", small), positive("centres", centres)
     difference = np.abs(big - little)
     if np.any(difference >= 2 * apart):
         raise ValueError("centres: one pulley would lie within the other")
@@ -58,7 +58,7 @@ def belt_to_order(path: ArrayLike) -> tuple[Array, Array]:
     Practice of the trade (`BELT_SHORTER`); same unit and shape as `path`.  Raises ValueError for a path that is not
     above zero.
     """
-    length = number("path", path)
+    length = positive("path", path)
     least, most = BELT_SHORTER
     return length * (1 - most), length * (1 - least)
 
@@ -69,7 +69,7 @@ def speed_ratio(built_hz: ArrayLike, mains_hz: ArrayLike) -> Array:
     Holds for synchronous motors, and within their slip for induction motors; not for motors with brushes, nor for DC.
     A machine for 50 Hz runs 1.2 times as fast on 60 Hz.  Raises ValueError for what is not above zero.
     """
-    return number("mains_hz", mains_hz) / number("built_hz", built_hz)
+    return positive("mains_hz", mains_hz) / positive("built_hz", built_hz)
 
 
 def pulley_for(old: ArrayLike, built_hz: ArrayLike, mains_hz: ArrayLike, belt: ArrayLike = 0.0) -> Array:
@@ -94,8 +94,8 @@ def pulley_for(old: ArrayLike, built_hz: ArrayLike, mains_hz: ArrayLike, belt: A
     ValueError
         Not above zero (belt: below zero), or a belt thicker than the pulley that is left.
     """
-    thick = number("belt", belt, zero=True)
-    new = (number("old", old) + thick) / speed_ratio(built_hz, mains_hz) - thick
+    thick = at_least_zero("belt", belt)
+    new = (positive("old", old) + thick) / speed_ratio(built_hz, mains_hz) - thick
     if np.any(new <= 0):
         raise ValueError("belt: too thick for so small a pulley")
     return new
@@ -103,7 +103,7 @@ def pulley_for(old: ArrayLike, built_hz: ArrayLike, mains_hz: ArrayLike, belt: A
 
 def tape_speed(pulley: ArrayLike, rpm: ArrayLike) -> Array:
     """Speed of a surface driven by a round of that diameter: pi d n / 60, in the unit of length a second."""
-    return np.pi * number("pulley", pulley) * number("rpm", rpm) / 60
+    return np.pi * positive("pulley", pulley) * positive("rpm", rpm) / 60
 
 
 def flux_ratio(built_v: ArrayLike, built_hz: ArrayLike, mains_v: ArrayLike, mains_hz: ArrayLike) -> Array:
@@ -112,12 +112,12 @@ def flux_ratio(built_v: ArrayLike, built_hz: ArrayLike, mains_v: ArrayLike, main
     Above 1 the iron saturates and the windings heat: a 60 Hz motor of 117 V on 117 V 50 Hz has 1.2 times its flux.
     Faraday's law; leakage and resistance are left out.  Raises ValueError for what is not above zero.
     """
-    built = number("built_v", built_v) / number("built_hz", built_hz)
-    return number("mains_v", mains_v) / number("mains_hz", mains_hz) / built
+    built = positive("built_v", built_v) / positive("built_hz", built_hz)
+    return positive("mains_v", mains_v) / positive("mains_hz", mains_hz) / built
 
 
 def motor_capacitor_volts(line_v: ArrayLike) -> tuple[Array, Array]:
     """Least and most volts rms usual across a motor-run capacitor on that line: 1.2 and 1.6 times (practice)."""
-    volts = number("line_v", line_v)
+    volts = positive("line_v", line_v)
     low, high = MOTOR_CAPACITOR_OVER_LINE
     return volts * low, volts * high
