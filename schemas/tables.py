@@ -75,8 +75,8 @@ _SECTION_LIMITS = (
 _USE_LIMITS = ("plate_max_v plate_pulse_max_v plate_dissipation_max_w screen_max_v screen_dissipation_max_w "
                "cathode_max_a cathode_peak_max_a")
 _POINT = ("supply_v screen_v screen_supply_v screen_ohm bias_v cathode_ohm grid_ohm plate_a screen_a plate_signal_a "
-          "screen_signal_a load_ohm signal_v power_w distortion_pct mu gm_s rp_ohm conversion_gm_s oscillator_grid_a "
-          "oscillator_grid_ohm")
+          "screen_signal_a load_ohm screen_tap_pct signal_v signal_peak_v power_w distortion_pct mu gm_s rp_ohm "
+          "conversion_gm_s oscillator_v oscillator_grid_a oscillator_grid_ohm")
 _RECTIFIER_LIMITS = ("piv_max_v piv_pulse_max_v plate_peak_max_a plate_transient_max_a dc_output_max_a "
                      "ac_plate_max_v supply_ohm_min input_capacitor_max_uf input_capacitor_meaning")
 
@@ -116,9 +116,9 @@ TABLES: dict[str, Table] = {table.name: table for table in (
            givens="connected heater_arrangement tube_count supply_v screen_v screen_supply_v screen_ohm bias_v "
                   "cathode_ohm load_ohm"),
     _table("resistance_coupled", "tubes", "type section supply_v load_ohm next_grid_ohm",
-           "connected purpose cathode_ohm screen_ohm grid_ohm plate_a screen_a gain output_v output_peak_v "
+           "connected purpose cathode_ohm screen_ohm grid_ohm plate_a screen_a cathode_a gain output_v output_peak_v "
            "distortion_pct", "resistance-coupled stages as makers laid them out; load_ohm is the plate resistor",
-           together=("cathode_ohm screen_ohm grid_ohm plate_a screen_a gain output_v output_peak_v distortion_pct",),
+           together=("cathode_ohm screen_ohm grid_ohm plate_a screen_a cathode_a gain output_v output_peak_v distortion_pct",),
            givens="connected purpose cathode_ohm screen_ohm grid_ohm"),
     _table("common_types", "tubes", "type", "why", "the types met most often, of which every limit that a rule uses "
            "should be there", required="why"),

@@ -3,7 +3,8 @@
 Columns whose words are the same in every table have them in `schemas/columns.py`.
 """
 
-SOURCE_KINDS = ("maker's sheet", "handbook", "standard", "open dataset", "reference work", "practice")
+SOURCE_KINDS = ("maker's sheet", "handbook", "standard", "open dataset", "reference work",
+                "work without sources", "practice")
 """From strong to weak, where two figures have one grade."""
 BASES = (
     "octal", "loctal", "Mazda octal", "steel 8-pin", "side-contact", "acorn", "nuvistor", "subminiature",

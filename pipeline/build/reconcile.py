@@ -5,6 +5,7 @@ import hashlib
 from collections import defaultdict
 from typing import NamedTuple
 
+from pipeline.build.limits import Chosen, choose_limits
 from pipeline.build.normalise import TypedRow, Value
 from pipeline.build.points import numbered, points
 from schemas.columns import COLUMNS, EVIDENCE
@@ -69,7 +70,10 @@ def subject_of(row: TypedRow, table: Table) -> str:
 
 
 def reconcile(rows: list[TypedRow], table: Table, sources: dict[str, dict[str, Value]]) -> Reconciled:
-    """Group the rows of `table` by subject and choose each cell's best figure by grade, source kind and year."""
+    """Group the rows of `table` by subject and choose each cell's best figure by grade, source kind and year.
+
+    Limits are chosen as a set, see `pipeline.build.limits`.
+    """
     groups: dict[str, list[TypedRow]] = defaultdict(list)
     for row in sorted(rows, key=lambda r: _rank(r, sources)):
         groups[subject_of(row, table)].append(row)
@@ -83,7 +87,10 @@ def reconcile(rows: list[TypedRow], table: Table, sources: dict[str, dict[str, V
 
 
 def _reconcile_subject(subject: str, rows: list[TypedRow], table: Table, result: Reconciled) -> None:
-    chosen = _choose(rows, table)
+    limits = choose_limits(rows, table)
+    chosen = _choose(rows, table) | limits.cells
+    if limits.cells and "rating_system" not in limits.cells:
+        chosen.pop("rating_system", None)  # what another document says of its own set is not said of this one
     wide: dict[str, Value] = {name: rows[0].values[name] for name in table.key}
     for name in table.values:
         wide[name] = chosen[name].values[name] if name in chosen else None
@@ -91,9 +98,24 @@ def _reconcile_subject(subject: str, rows: list[TypedRow], table: Table, result:
     result.rows.append(wide)
     for row in rows:
         for name in _said(row, table):
-            result.figures.append(_figure(subject, name, row, table, chosen.get(name, row) is row))
+            figure = _figure(subject, name, row, table, _is_chosen(name, row, chosen, table))
+            result.figures.append(figure._replace(note=_filling(figure, limits)) if name in limits.filled else figure)
     for name, best in chosen.items():
         result.disagreements.extend(_differing(subject, name, best, rows, table))
+
+
+def _is_chosen(name: str, row: TypedRow, chosen: dict[str, TypedRow], table: Table) -> bool:
+    """Whether the wide table takes the cell from this row; the key's own cell of a row with nothing else counts."""
+    return chosen.get(name) is row if name in table.values else True
+
+
+def _filling(figure: Figure, limits: Chosen) -> str | None:
+    """The note of a figure that fills a gap of a set of limits."""
+    if not figure.chosen:
+        return figure.note
+    system = limits.cells.get("rating_system")
+    words = f"same rating system, {system.values['rating_system']}" if system else "rating system not stated"
+    return "; ".join(filter(None, (figure.note, f"fills a gap of another document's set, {words}")))
 
 
 def _said(row: TypedRow, table: Table) -> list[str]:

@@ -28,7 +28,7 @@ def bias_volts(ground: Ground) -> Iterator[Hit]:
     """Bias lies between zero and cut-off, which amplification factor or screen volts foretell."""
     for row in ground.typed["operating_points"]:
         bias, plate, screen = (row.number(name) for name in ("bias_v", "plate_v", "screen_v"))
-        if bias is None or bias >= 0 or plate is None:
+        if bias is None or bias >= 0 or plate is None or "frequency" in str(row.values["service"]):
             continue
         if screen is not None:
             if abs(bias) > SCREEN_BIAS * screen:
@@ -58,9 +58,10 @@ def slope_per_ampere(ground: Ground) -> Iterator[Hit]:
     """Transconductance fits the plate current it is taken at; pairs and converters are left out."""
     for row in ground.typed["operating_points"]:
         plate, service = row.number("plate_a"), str(row.values["service"] or "")
-        if plate is None or service == "converter" or "pair" in service:
+        if plate is None or service in ("converter", "static") or "pair" in service:
             continue
-        known = [(s, gm) for s in _of_section(ground, row) if (gm := s.number("gm_s")) is not None]
+        known = [(s, gm) for s in (row, *_of_section(ground, row)) if (gm := s.number("gm_s")) is not None]
+        known = known[:1] if row.values["gm_s"] else known
         ratios = [gm / plate for _, gm in known]
         if ratios and not any(SLOPE_PER_AMPERE[0] <= r <= SLOPE_PER_AMPERE[1] for r in ratios):
             yield hit(row, "plate_a", f"the transconductance at {where(known[0][0])} is {ratios[0]:.2g} S for each "

@@ -60,6 +60,8 @@ def retma_heater(ground: Ground) -> Iterator[Hit]:
     Lock-in types are the system's own exception: 7 stands for 6.3 V and 14 for 12.6 V.
     """
     for name, type_, row in _named(ground, "RETMA"):
+        if ground.word(type_, "function") == "cathode-ray tube":
+            continue  # there the number is the screen's diameter in inches
         allowed = designations.retma_heater_range(name, lock_in=_loctal(ground, type_))
         volts = _observed(ground, type_, row, "heater_v")
         if allowed is None or not volts:

@@ -22,9 +22,9 @@ _SLIP = "look for a slipped decimal point, or for the current of two tubes"
 def _tubes_of(row: TypedRow) -> int | None:
     """How many tubes the currents are for; None for services whose plate input is not dissipation."""
     service = str(row.values["service"] or "").lower()
-    if "class c" in service or "class b" in service or "pulse" in service or "oscillator" in service:
+    if "class c" in service or "class b" in service or "frequency" in service or "oscillator" in service:
         return None
-    return 2 if any(word in service for word in ("pair", "push-pull", "two tubes", "2 tubes")) else 1
+    return int(row.number("tube_count") or 1)
 
 
 def _points(ground: Ground) -> Iterator[tuple[TypedRow, int]]:
@@ -84,8 +84,13 @@ def screen_volts(ground: Ground) -> Iterator[Hit]:
 
 
 def cathode_current(ground: Ground) -> Iterator[Hit]:
-    """Plate and screen current together stay within the largest cathode current."""
+    """Plate and screen current together stay within the largest cathode current.
+
+    Static characteristics are left out: makers took them in short pulses.
+    """
     for row, tubes in _points(ground):
+        if row.values["service"] == "static":
+            continue
         limit, plate = ground.largest_of(row, "cathode_max_a"), row.values["plate_a"]
         if limit is not None and plate is not None:
             total = (float(plate) + float(row.values["screen_a"] or 0.0)) / tubes

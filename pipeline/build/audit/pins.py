@@ -10,7 +10,7 @@ from pipeline.build.pins import Pin, split_pins
 PINS_OF_BASE = {
     "octal": 8, "loctal": 8, "Mazda octal": 8, "steel 8-pin": 8, "side-contact": 8, "rimlock": 8, "noval": 9,
     "novar": 9, "magnoval": 9, "B9G": 9, "miniature 7-pin": 7, "decal": 10, "duodecar": 12, "nuvistor": 12,
-    "UX-4": 4, "UX-5": 5, "UX-6": 6, "UX-7": 7, "B4": 4, "B5": 5, "B7": 7,
+    "magnal 11-pin": 11, "diheptal 12-pin": 14, "UX-4": 4, "UX-5": 5, "UX-6": 6, "UX-7": 7, "B4": 4, "B5": 5, "B7": 7,
 }
 """Contacts of each base; bases given in other words are not counted."""
 
@@ -100,7 +100,7 @@ def pins_incomplete(ground: Ground) -> Iterator[Hit]:
     for type_, tube, row, column, pins in _used(ground):
         electrodes = [e for pin in pins for e in pin.electrodes]
         missing = []
-        if not {"p", "target"} & set(electrodes):
+        if not {"p", "target", "a2"} & set(electrodes):
             missing.append("plate")
         if not {"k", "f"} & set(electrodes):
             missing.append("cathode")
@@ -125,7 +125,10 @@ def pins_against_function(ground: Ground) -> Iterator[Hit]:
 
 
 def pins_against_code(ground: Ground) -> Iterator[Hit]:
-    """A type's own map agrees with the map of its basing code; shells, shields and free pins do not count."""
+    """A type's own map agrees with the map of its basing code; shells, shields and free pins do not count.
+
+    Nor does a third grid that is strapped to the cathode inside: some drawings leave it out.
+    """
     for (table, type_), found in ground.maps.items():
         codes = {str(r.values["basing"]) for r in ground.tubes.get(type_, ())} if table == "tube_pins" else ()
         for row, pins in found:
@@ -138,7 +141,7 @@ def pins_against_code(ground: Ground) -> Iterator[Hit]:
 
 
 def _told(pins: list[Pin]) -> dict[str, frozenset[str]]:
-    found = {pin.pin: frozenset(pin.electrodes - _FREE) for pin in pins}
+    found = {pin.pin: frozenset(pin.electrodes - _FREE - ({"g3"} if "k" in pin.electrodes else set())) for pin in pins}
     return {pin: electrodes for pin, electrodes in found.items() if electrodes}
 
 

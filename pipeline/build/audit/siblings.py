@@ -8,7 +8,7 @@ from itertools import combinations, product
 from pipeline.build.audit.ground import Ground, Hit, hit, where
 from pipeline.build.audit.sections import watts_of
 from pipeline.build.normalise import TypedRow
-from schemas.columns import COLUMNS, EVIDENCE
+from schemas.columns import EVIDENCE
 from schemas.tables import TABLES
 
 _RETMA = re.compile(r"(\d{1,3})([A-HJ-NP-Z]{2,3}\d{1,2})([A-Z/]*)")
@@ -17,9 +17,11 @@ SLIP_RATIOS = ((7.0, 14.0), (70.0, 140.0), (700.0, 1400.0))
 SAME_WITHIN = 0.06
 WATTS_RATIO = 1.35
 """Heaters of one tube in two series differ by no more: 6.3 V 0.76 A is 4.8 W, 15 V 0.3 A is 4.5 W."""
-_COLUMNS = {table: [c for c in TABLES[table].values if COLUMNS[c].kind == "number" and c not in left_out]
-            for table, left_out in (("sections", ("grid_circuit_max_ohm",)),
-                                    ("rectifiers", ("input_capacitor_max_uf", "supply_ohm_min")))}
+_APART = ("grid_circuit_max_ohm", "grid_circuit_fixed_max_ohm", "grid_circuit_leak_max_ohm", "input_capacitor_max_uf",
+          "supply_ohm_min")
+"""Columns in which makers differ by more, for the same tube."""
+_COLUMNS = {name: [c.name for c in map(TABLES[name].column, TABLES[name].values)
+                   if c.kind == "number" and c.name not in _APART] for name in ("sections", "rectifiers")}
 _SIBLING = ("drop-in", "other base", "other heater")
 
 
