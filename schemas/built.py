@@ -44,7 +44,7 @@ _TUBE = Link("type", "tubes", "type")
 _SOURCE = Link("source_id", "sources", "source_id")
 _LINKS = LINKS | {
     "pins": (_TUBE,), "open_pins": (_TUBE, _SOURCE), "open_diodes": (Link("type", "diodes", "type"), _SOURCE)}
-_POINT = Column("point", "number of the point among those that share the rest of the key, the strongest first",
+_POINT = Column("point", "number of the point among those that share the rest of the key, the usual first",
                 "integer")
 _ANY_TYPE = replace(COLUMNS["type"], meaning="catalogue name of the type, or the first cell of the key")
 _OWN_TYPE = replace(COLUMNS["type"], meaning="the catalogue's type of that name, where there is one")

@@ -6,6 +6,7 @@ only in bias, cathode resistor or load, and little, as makers and editions do ab
 """
 
 from pipeline.build.normalise import TypedRow, Value
+from schemas.columns import EVIDENCE
 from schemas.tables import Table
 
 ALIKE = 0.02
@@ -16,7 +17,10 @@ _LOOSE = ("bias_v", "cathode_ohm", "load_ohm")
 
 
 def points(rows: list[TypedRow], table: Table) -> list[list[TypedRow]]:
-    """The rows of one key, strongest first, as points: one list each, the strongest row of each first."""
+    """The rows of one key, strongest first, as points: one list each, the strongest row of each first.
+
+    The points a reader most likely means come first: see `_place`.
+    """
     if not table.givens:
         return [rows]
     found: list[list[TypedRow]] = []
@@ -28,7 +32,14 @@ def points(rows: list[TypedRow], table: Table) -> list[list[TypedRow]]:
                 break
         else:
             found.append([row])
-    return found
+    return sorted(found, key=_place)
+
+
+def _place(point: list[TypedRow]) -> tuple[bool, int, int]:
+    """Points as the tube is usually wired come first, then by grade, then those that most sources print."""
+    grade = str(point[0].values["evidence"])
+    return (point[0].values["connected"] is not None, EVIDENCE.index(grade) if grade in EVIDENCE else len(EVIDENCE),
+            -len({row.values["source_id"] for row in point}))
 
 
 def numbered(subject: str, number: int) -> str:

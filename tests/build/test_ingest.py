@@ -128,7 +128,7 @@ def raw_table(folder, name, **cells):
     with path.open("w", encoding="utf-8", newline="") as file:
         writer = csv.DictWriter(file, table.columns, restval="", lineterminator="\n")
         writer.writeheader()
-        writer.writerow({"source_id": "book", "evidence": "published"} | cells)
+        writer.writerow({"source_id": "book", "locator": "page 1", "evidence": "published"} | cells)
 
 
 @pytest.fixture

@@ -28,6 +28,25 @@ def source_unknown(ground: Ground) -> Iterator[Hit]:
                 yield hit(row, "source_id", "no such source", nearest(str(source), "add it to sources/"))
 
 
+def published_nowhere(ground: Ground) -> Iterator[Hit]:
+    """A published figure names the place in its document where it was read: page, sheet or clause."""
+    for name, rows in ground.typed.items():
+        for row in rows if name != "sources" else []:
+            if row.values["evidence"] == "published" and row.values["locator"] is None:
+                yield hit(row, "locator", "no place in the document", "name the page, or say quoted or recalled")
+
+
+def published_by_many(ground: Ground) -> Iterator[Hit]:
+    """A published figure stands in one document: sheets of several makers are none."""
+    many = {str(r.values["source_id"]) for r in ground.typed["sources"]
+            if str(r.values["publisher"] or "").startswith("several ")}
+    for name, rows in ground.typed.items():
+        for row in rows if name != "sources" else []:
+            if row.values["evidence"] == "published" and row.values["source_id"] in many:
+                yield hit(row, "evidence", f"{row.values['source_id']} is no one maker's document",
+                          "name the document it was read in, or say quoted")
+
+
 def type_unknown(ground: Ground) -> Iterator[Hit]:
     """Rows about a type need that type among the tubes; metal rectifiers are types of their own."""
     tubes = set(ground.tubes)

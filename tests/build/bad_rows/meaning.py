@@ -5,6 +5,7 @@ Heater figures and ratings are recalled; they only have to be of the right size.
 
 USUAL = {"source_id": "book", "evidence": "recalled", "nearness": "same", "system": "RETMA", "relation": "other heater",
          "kind": None}
+BOOK = {"title": "A Book", "kind": "handbook"}
 TRIODE = "1:t2_p 2:t2_g 3:t2_k 4:h 5:h 6:t1_p 7:t1_g 8:t1_k 9:h_ct"
 PENTODE = "2:g1 3:k+g3 4:h 5:h 7:p 9:g2"
 TUBE = {"type": "6BQ5", "function": "power pentode", "base": "noval", "heating": "heater", "heater_v": 6.3,
@@ -26,6 +27,11 @@ FIVE = {"type": "5Y3GT", "function": "full-wave rectifier", "base": "octal", "he
 CASES = {
     # rule: (bad tables, (table, line, column) that is named, mended tables)
     "source-unknown": ({"tubes": [TUBE | {"source_id": "bok"}]}, ("tubes", 2, "source_id"), {"tubes": [TUBE]}),
+    "published-nowhere": ({"tubes": [TUBE | {"evidence": "published"}]}, ("tubes", 2, "locator"),
+                          {"tubes": [TUBE | {"evidence": "published", "locator": "page 1"}]}),
+    "published-by-many": ({"sources": [BOOK | {"publisher": "several makers"}],
+                           "tubes": [TUBE | {"evidence": "published", "locator": "page 1"}]}, ("tubes", 2, "evidence"),
+                          {"sources": [BOOK | {"publisher": "several makers"}], "tubes": [TUBE | {"evidence": "quoted"}]}),
     "type-unknown": ({"tubes": [TUBE], "sections": [SECTION | {"type": "6BQ"}]}, ("sections", 2, "type"),
                      {"tubes": [TUBE], "sections": [SECTION]}),
     "link-unknown": ({"tubes": [FIVE], "rectifier_ratings": [RATING]}, ("rectifier_ratings", 2, "type"),
@@ -148,7 +154,7 @@ CASES = {
         POINT | {"screen_a": 0.00055, "bias_v": None}]}, ("operating_points", 2, "screen_a"),
         {"tubes": [TUBE], "sections": [SECTION], "operating_points": [POINT]}),
     "slope-per-ampere": ({"tubes": [TUBE], "sections": [{"type": "6BQ5", "section": "whole", "gm_s": 0.0113}],
-                          "operating_points": [{"type": "6BQ5", "section": "whole", "service": "static", "plate_v": 250.0,
+                          "operating_points": [{"type": "6BQ5", "section": "whole", "service": "class A1", "plate_v": 250.0,
                                                 "plate_a": 0.0005}]}, ("operating_points", 2, "plate_a"),
                          {"tubes": [TUBE], "sections": [{"type": "6BQ5", "section": "whole", "gm_s": 0.0113}],
                           "operating_points": [POINT]}),
