@@ -118,7 +118,8 @@ TABLES: dict[str, Table] = {table.name: table for table in (
     _table("resistance_coupled", "tubes", "type section supply_v load_ohm next_grid_ohm",
            "connected purpose cathode_ohm screen_ohm grid_ohm plate_a screen_a cathode_a gain output_v output_peak_v "
            "distortion_pct", "resistance-coupled stages as makers laid them out; load_ohm is the plate resistor",
-           together=("cathode_ohm screen_ohm grid_ohm plate_a screen_a cathode_a gain output_v output_peak_v distortion_pct",),
+           together=("cathode_ohm screen_ohm grid_ohm plate_a screen_a cathode_a gain output_v output_peak_v "
+                     "distortion_pct",),
            givens="connected purpose cathode_ohm screen_ohm grid_ohm"),
     _table("common_types", "tubes", "type", "why", "the types met most often, of which every limit that a rule uses "
            "should be there", required="why"),
