@@ -6,7 +6,10 @@ from typing import Annotated, Literal, NoReturn
 
 import typer
 
-app = typer.Typer(add_completion=False, no_args_is_help=True, pretty_exceptions_enable=False, rich_markup_mode=None,
+from pipeline.cli import completing
+
+app = typer.Typer(add_completion=completing.asked(), no_args_is_help=True, pretty_exceptions_enable=False,
+                  rich_markup_mode=None,
                   help="Ratings of tubes and parts with their sources, and the checks of a unit's parts list "
                        "against them. Everything read goes to standard output, everything said to standard error.")
 
@@ -48,10 +51,12 @@ def checked_unit(folder: Path, catalogue: Path | None):
     """The catalogue opened, and the unit in `folder` read and checked."""
     known = open_catalogue(catalogue)  # it opens while the checks are imported
     from pipeline.checks.check import check as run_checks
+    from pipeline.output.waiting import waiting
     from pipeline.unit import UnitError, load
 
     try:
-        return known, run_checks(load(folder, known), known)
+        with waiting("checking the unit"):
+            return known, run_checks(load(folder, known), known)
     except UnitError as error:
         fail(str(error))
 

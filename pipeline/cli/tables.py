@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from pipeline.cli import completing
 from pipeline.cli.options import CatalogueOption, FormatOption, app, fail, fail_with, open_catalogue
 
 
@@ -52,7 +53,8 @@ def _say_how_to_read(out: Path) -> None:
 
 @app.command(epilog="Example: tubewright add lamps type=47 lamp_v=6.3 lamp_a=0.15 source_id=... evidence=recalled")
 def add(
-    table: Annotated[str, typer.Argument(metavar="TABLE", help="Table, such as tubes, sections or designations.")],
+    table: Annotated[str, typer.Argument(metavar="TABLE", autocompletion=completing.tables,
+                                         help="Table, such as tubes, sections or designations.")],
     cells: Annotated[list[str] | None, typer.Argument(metavar="[FIELD=VALUE]...",
                                                          help="Cells of the row; asked for if none is given.")] = None,
     raw: Annotated[Path, typer.Option("--raw", metavar="DIR", help="Folder of the raw tables.")] = Path("data_raw"),
@@ -70,10 +72,12 @@ def add(
 
 @app.command(epilog="Example: tubewright confirm 6K7 heater_v=6.3 --source rca-rc19 --locator 'page 143'")
 def confirm(
-    type_: Annotated[str, typer.Argument(metavar="TYPE", help="Type whose recalled figures you can look up.")],
+    type_: Annotated[str, typer.Argument(metavar="TYPE", autocompletion=completing.types,
+                                         help="Type whose recalled figures you can look up.")],
     values: Annotated[list[str] | None, typer.Argument(metavar="[FIGURE=VALUE]...",
                                                           help="Figures as read; asked for if none is given.")] = None,
-    source: Annotated[str | None, typer.Option(help="Source id of the document.")] = None,
+    source: Annotated[str | None, typer.Option(help="Source id of the document.",
+                                                    autocompletion=completing.sources)] = None,
     title: Annotated[str | None, typer.Option(help="Title, where the document is new to sources.")] = None,
     kind: Annotated[str, typer.Option(help="What a new document is: maker's sheet, handbook, standard.")] = "handbook",
     locator: Annotated[str | None, typer.Option(help="Page or sheet.")] = None,
@@ -120,9 +124,11 @@ def changes(
     """
     from pipeline.build.history import compare
     from pipeline.output.changed import print_changes
+    from pipeline.output.waiting import waiting
 
     try:
-        history = compare(old, new)
+        with waiting("comparing the catalogues"):
+            history = compare(old, new)
     except (OSError, ValueError) as error:
         fail(f"{error.filename}: {error.strerror}" if isinstance(error, OSError) else str(error))
     print_changes(history, format)
@@ -140,9 +146,12 @@ def export(
     With a data package of their own, whole or not at all.
     """
     from pipeline.build.export import export as run
+    from pipeline.output.waiting import waiting
 
     try:
-        for path in run(open_catalogue(catalogue).folder, out, force=force):
+        with waiting("writing the tables"):
+            written = run(open_catalogue(catalogue).folder, out, force=force)
+        for path in written:
             print(path)
     except OSError as error:
         fail(f"{error.filename or out}: {error.strerror or error}")
@@ -168,11 +177,11 @@ def pages(
     from pipeline.build.export import rendered
     from pipeline.build.history import compare
     from pipeline.output.pages.folder import Asked, day_of, demo_units, write_pages
-    from pipeline.output.progress import Progress
+    from pipeline.output.waiting import waiting
 
     known, out = open_catalogue(catalogue), out.resolve()
     try:
-        with Progress("making the pages") as told:
+        with waiting("making the pages") as told:
             asked = Asked(address, units or demo_units(known), compare(since, known.folder) if since else None,
                           day_of(known, date), rendered(known.folder))
             write_pages(known, asked, out, force, told)
@@ -195,7 +204,8 @@ def dictionary() -> None:
 def read(
     markings: Annotated[list[str], typer.Argument(metavar="MARKING...", help="What is printed on the part.")],
     ref: Annotated[str | None, typer.Option(help="The part's ref, such as C1, to decide what is meant.")] = None,
-    role: Annotated[str | None, typer.Option(help="What the part does, such as 'motor run'.")] = None,
+    role: Annotated[str | None, typer.Option(help="What the part does, such as 'motor run'.",
+                                                  autocompletion=completing.roles)] = None,
     kind: Annotated[str | None, typer.Option(help="What the part is, such as transformer or belt.")] = None,
     format: FormatOption = "text",
     catalogue: CatalogueOption = None,
@@ -226,7 +236,8 @@ def read(
 
 @app.command(epilog="Example: tubewright show ECL86 5AR4 --format json")
 def show(
-    types: Annotated[list[str], typer.Argument(metavar="TYPE...", help="Names of tubes or diodes, as printed.")],
+    types: Annotated[list[str], typer.Argument(metavar="TYPE...", help="Names of tubes or diodes, as printed.",
+                                                 autocompletion=completing.types)],
     all_: Annotated[bool, typer.Option("--all", help="List every observation, not only the chosen ones.")] = False,
     format: FormatOption = "text",
     catalogue: CatalogueOption = None,
@@ -247,8 +258,10 @@ def find(
                                                          help="Words that name, function or base must hold.")] = None,
     heater_v: Annotated[float | None, typer.Option(help="Heater volts, within 10 %.")] = None,
     heater_a: Annotated[float | None, typer.Option(help="Heater amps, within 10 %.")] = None,
-    base: Annotated[str | None, typer.Option(help="Base, such as octal or noval.")] = None,
-    function: Annotated[str | None, typer.Option(help="Function, such as 'twin triode'.")] = None,
+    base: Annotated[str | None, typer.Option(help="Base, such as octal or noval.",
+                                                  autocompletion=completing.bases)] = None,
+    function: Annotated[str | None, typer.Option(help="Function, such as 'twin triode'.",
+                                                      autocompletion=completing.functions)] = None,
     plate_w: Annotated[float | None, typer.Option(help="Least plate dissipation, watts.")] = None,
     plate_v: Annotated[float | None, typer.Option(help="Least plate volts.")] = None,
     format: FormatOption = "text",
@@ -265,3 +278,17 @@ def find(
 
     wanted = Wanted(heater_v, heater_a, base, function, plate_w, plate_v, tuple(words or ()))
     print_found(run(known, wanted), format)
+
+
+@app.command(epilog='Example: eval "$(tubewright completion bash)"')
+def completion(
+    shell: Annotated[str, typer.Argument(metavar="SHELL", help="bash, zsh, fish or powershell.")],
+) -> None:
+    """Print what makes a shell complete commands.
+
+    Types, refs and roles too. For bash put the line of the example into ~/.bashrc.
+    """
+    try:
+        print(completing.script(shell))
+    except ValueError as error:
+        fail(str(error))

@@ -5,6 +5,7 @@ from typing import Annotated
 
 import typer
 
+from pipeline.cli import completing
 from pipeline.cli.options import (
     CatalogueOption,
     Depth,
@@ -81,8 +82,8 @@ def check(
 @app.command(epilog="Example: tubewright swap data_raw/units/hall-amplifier V6 GZ34")
 def swap(
     unit: Annotated[Path, typer.Argument(metavar="UNIT", help="Folder with unit.toml and parts.csv.")],
-    ref: Annotated[str, typer.Argument(metavar="REF", help="The tube's ref.")],
-    type_: Annotated[str | None, typer.Argument(metavar="[TYPE]",
+    ref: Annotated[str, typer.Argument(metavar="REF", help="The tube's ref.", autocompletion=completing.tube_refs)],
+    type_: Annotated[str | None, typer.Argument(metavar="[TYPE]", autocompletion=completing.types,
                                                    help="The tube to try; without it every known candidate.")] = None,
     format: FormatOption = "text",
     catalogue: CatalogueOption = None,
@@ -96,6 +97,7 @@ def swap(
     from pipeline.bench.swap import ranked
     from pipeline.bench.swap import swap as run
     from pipeline.output.swapped import STATUS, print_ranked, print_swap
+    from pipeline.output.waiting import waiting
     from pipeline.textfile import hint
 
     known, before = checked_unit(unit, catalogue)
@@ -104,9 +106,12 @@ def swap(
         near = hint(ref, tubes, "the tubes are " + ", ".join(tubes))
         fail(f"{ref}: no tube of that ref in {unit / 'parts.csv'}: {near}")
     if type_ is None:
-        print_ranked(ranked(before, ref, known), ref, format)
+        with waiting("trying every candidate"):
+            candidates = ranked(before, ref, known)
+        print_ranked(candidates, ref, format)
         return
-    found = run(before, ref, type_, known)
+    with waiting("checking the unit with it"):
+        found = run(before, ref, type_, known)
     print_swap(found, format)
     raise typer.Exit(STATUS[found.verdict])
 
@@ -143,8 +148,9 @@ def sheet(
                                                 help="Page to write; without it and --pdf it is printed.")] = None,
     pdf: Annotated[Path | None, typer.Option("--pdf", metavar="FILE",
                                                 help="The same page as PDF, through Chromium.")] = None,
-    way: Annotated[str, typer.Option("--with", metavar="WHAT", help="What you have for the first power-up: lamp, "
-                                     "'variable transformer' or none.")] = "lamp",
+    way: Annotated[str, typer.Option("--with", metavar="WHAT", autocompletion=completing.ways,
+                                     help="What you have for the first power-up: lamp, 'variable transformer' "
+                                     "or none.")] = "lamp",
     force: Annotated[bool, typer.Option("--force", help="Write over files that are there.")] = False,
     catalogue: CatalogueOption = None,
 ) -> None:
@@ -180,7 +186,7 @@ def sheet(
 @app.command(epilog="Example: tubewright bringup data_raw/units/table-radio --with lamp")
 def bringup(
     unit: Annotated[Path, typer.Argument(metavar="UNIT", help="Folder with unit.toml and parts.csv.")],
-    way: Annotated[str, typer.Option("--with", metavar="WHAT",
+    way: Annotated[str, typer.Option("--with", metavar="WHAT", autocompletion=completing.ways,
                                      help="What you have: lamp, 'variable transformer' or none.")] = "lamp",
     format: FormatOption = "text",
     catalogue: CatalogueOption = None,

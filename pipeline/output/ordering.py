@@ -6,6 +6,7 @@ from pipeline.bench.order import labels, make_order, read_spares
 from pipeline.catalogue import Catalogue
 from pipeline.checks.check import check
 from pipeline.output.order import format_of, refusal, refused_json, render
+from pipeline.output.waiting import waiting
 from pipeline.unit import UnitError, load
 from pipeline.writing.files import write_whole
 
@@ -25,7 +26,12 @@ def write_order(catalogue: Catalogue, units: list[Path], depth: str, spares: str
         read = [(name, load(folder, catalogue)) for name, folder in named]
     except UnitError as error:
         return 2, str(error)
-    made = make_order([(name, check(unit, catalogue)) for name, unit in read], catalogue, depth, percent)
+    with waiting("checking the units") as told:
+        checked = []
+        for name, unit in read:
+            checked.append((name, check(unit, catalogue)))
+            told(len(checked), len(read))
+        made = make_order(checked, catalogue, depth, percent)
     if made.blocked and not draft:
         if kind == "json" and output is None:
             print(refused_json(made), end="")

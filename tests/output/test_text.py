@@ -208,9 +208,10 @@ class Terminal(io.StringIO):
 def test_a_long_wait_is_told_on_a_terminal_only(monkeypatch):
     for stream, told in ((Terminal(), True), (io.StringIO(), False)):
         monkeypatch.setattr(sys, "stderr", stream)
-        with waiting.waiting("building", patience_s=0.01):
+        with waiting.waiting("building", patience_s=0.01) as hears:
+            hears(3, 40)
             time.sleep(0.05)
-        assert ("building … 0 s" in stream.getvalue()) == told
+        assert ("building, 3 of 40 … 0 s" in stream.getvalue()) == told
         assert not told or stream.getvalue().endswith(waiting.CLEAR), "the line is taken back"
     monkeypatch.setattr(sys, "stderr", quick := Terminal())
     with waiting.waiting("building"):

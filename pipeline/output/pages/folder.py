@@ -4,7 +4,8 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 from pipeline.catalogue import Catalogue
-from pipeline.output.pages.site import Asked, Told, site
+from pipeline.output.pages.site import Asked, site
+from pipeline.output.waiting import Told
 from pipeline.writing.folders import refuse_full, replace_folder, sweep
 from pipeline.writing.lock import locked
 

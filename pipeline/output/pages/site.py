@@ -1,6 +1,6 @@
 """The whole folder of pages: every file's name and bytes, the same for the same catalogue."""
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
 from urllib.parse import urlencode
@@ -23,11 +23,11 @@ from pipeline.output.pages.known import GRADES, Known
 from pipeline.output.pages.types import differing_of, type_page
 from pipeline.output.pages.wanted import MOST_TYPES, used_by, wanted
 from pipeline.output.render import TEMPLATES, style, template
+from pipeline.output.waiting import Told
 
 PARTS = (("index.html", "Find"), ("sources.html", "Sources"), ("wanted.html", "What is wanted"),
          ("disagreements.html", "Disagreements"), ("changes.html", "Changes"), ("data.html", "Data"))
 MOST_DISAGREEMENTS = 150
-Told = Callable[[int, int], None]
 Page = tuple[str, str]
 """A page's path in the folder, and its text."""
 
