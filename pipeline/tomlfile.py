@@ -160,7 +160,7 @@ class Section:
         value = self.data.get(key, [])
         if isinstance(value, str):
             value = [value]
-        if not isinstance(value, list) or not all(isinstance(v, str) and v.strip() for v in value):
+        if not isinstance(value, list) or not all(isinstance(v, str) and v.strip() and len(v) <= 200 for v in value):
             self.fault(key, "must be a list of refs", f'write {key} = ["C1", "C2"]')
             return ()
         return tuple(v.strip() for v in value)

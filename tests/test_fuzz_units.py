@@ -16,13 +16,172 @@ from pipeline.unit import Unit, UnitError, load
 
 COUNT = int(os.environ.get("TUBEWRIGHT_FUZZ", "150"))
 SEED = int(os.environ.get("TUBEWRIGHT_SEED", "1"))
-FILES = ("unit.toml", "parts.csv")
+FILES = ("unit.toml", "parts.csv", "readings.csv")
 DEMO = sorted(p for p in (ROOT / "data_raw/units").iterdir() if p.is_dir())
+BUILT = {
+    "unit.toml": b"""name = "Made up"
+mains_v = 233
+mains_hz = 50
+design_mains_v = 220
+[[winding]]
+id = "H1"
+volts = 6.3
+amps = 6
+[[winding]]
+id = "H2"
+volts = 12.6
+[[supply]]
+rectifier = "V5"
+circuit = "full-wave"
+secondary_v = 300
+secondary_ohm = 95
+winding = "S1"
+minus_through = "R8"
+[[supply.node]]
+id = "B1"
+capacitors = ["C1", "C3+C4"]
+tubes = ["V2 triode", "V1A"]
+[[supply.node]]
+id = "B2"
+from = "B1"
+through = "R1"
+capacitors = ["C2A", "C2B"]
+regulator = "V7+V8"
+standby = "S2"
+load_a = 0.012
+[[supply]]
+id = "bias"
+polarity = "negative"
+winding = "S1"
+rectifier = "D1"
+circuit = "half-wave"
+secondary_v = 50
+[[supply.node]]
+id = "C-"
+capacitors = ["C5"]
+load_ohm = 47000
+[[supply]]
+id = "heaters"
+winding = "H2"
+rectifier = "D1"
+circuit = "bridge"
+heats = "H1"
+[[supply.node]]
+id = "F1"
+load_a = 1.5
+[[supply]]
+id = "screens"
+from = "B1"
+[[supply.node]]
+id = "B3"
+through = "R2"
+[[stage]]
+tubes = ["V3", "V4"]
+plate = "B1"
+plate_through = "T2"
+screen = "plate 43 %"
+grid = "C-"
+grid_through = ["R3", "R4"]
+signal_a = 0.09
+[[stage]]
+tubes = ["V1B"]
+plate = "B2"
+plate_through = "R5"
+cathode_through = "R6"
+grid = "V1A plate"
+[[stage]]
+tubes = ["V2 pentode"]
+plate = "B2"
+screen = "B3"
+cathode_to = "B-"
+grid = -12.5
+""",
+    "parts.csv": b"""ref;marking;role;at;measured;note;kind
+V1;12AX7;;H1;A plate 120,5 V, B plate 98 V;;
+V2;ECL82;;H1;pentode plate 240 V;;
+V3;EL84;;H1;plate 290 V, cathode 0 V;;
+V4;EL84;;H1;;;
+V5;GZ34;rectifier;;;;
+V7;OA2;;;;;
+V8;OA2;;;;;
+D1;1N4007;;;;;
+C1;16 uF 450 V;reservoir;B1;;;
+C2;20-20 uF 450 V;smoothing;;;;
+C3;50 uF 300 V;smoothing;;;;
+C4;50 uF 300 V;smoothing;;;;
+C5;50 uF 100 V;bias filter;C-;;;
+C6;8 uF 450 V;smoothing;B3;;;
+R1;1k 5W;dropping;;;;
+R2;4k7 1W;;;;;
+R3;220k;grid leak;V3;;;
+R4;220k;grid leak;V4;;;
+R5;100k;plate load;V1B;;;
+R6;1k5;cathode;V1B V2 pentode;;;
+R7;220k;balance;C3 C4;;;
+R8;47 5W;;;;;
+T2;output transformer;;;;;transformer
+S2;standby;;;;;switch
+""",
+    "readings.csv": b"""at;reading;value;date;by;condition;mains
+B1;;298,5 V;2026-01-05;J.;full;231
+V1B;plate;98 V;5.1.2026;J.;full;231 V
+V2 triode;plate;88 V;;;half mains;115
+R6;;1,5k;;;cold;
+"""}
+BATTERY = {
+    "unit.toml": b"""name = "Made up"
+[[winding]]
+id = "H1"
+volts = 1.4
+[[supply]]
+id = "A"
+source = "battery"
+volts = 1.5
+heats = "H1"
+[[supply.node]]
+id = "A1"
+[[supply]]
+id = "B+"
+source = "battery"
+volts = 90
+ohms = 40
+[[supply.node]]
+id = "B1"
+capacitors = ["C1"]
+tubes = ["V2"]
+[[supply]]
+id = "vibrator"
+source = "vibrator"
+volts = 250
+hertz = 115
+rectifier = "V5"
+secondary_ohm = 200
+[[supply.node]]
+id = "B2"
+load_a = 0.03
+[[stage]]
+tubes = ["V1"]
+plate = "B1"
+plate_through = "R1"
+screen = "B1"
+screen_through = "R2"
+""",
+    "parts.csv": b"""ref,marking,role,at,measured,note
+V1,1S5,,H1,,
+V2,3S4,,H1,,
+V5,6X4,,,,
+C1,8 uF 150 V,reservoir,,,
+R1,1 meg,plate load,V1,,
+R2,3.3 meg,screen,V1,,
+"""}
+SEEDS = [*({name: (folder / name).read_bytes() for name in FILES if (folder / name).is_file()} for folder in DEMO),
+         BUILT, BATTERY]
 
 NUMBERS = (b"0", b"-1", b"1e308", b"-1e308", b"1e-308", b"nan", b"inf", b"-inf", b"9" * 400, b"9" * 5000, b"1e400", b"0x7f",
            b"0.0000001", b"19999.9", b"true", b"1979-05-27", b"10:20:30", b"5,3", b"1_0", b"10000", b"2", b"520")
 VALUES = (b'""', b'"x"', b"[]", b"[1, 2]", b"{}", b"{a = 1}", b"[[]]", b"[" * 3000, b'["C1", "C1"]', b'"V1"', b'"B1"', b'"H1"',
-          b'"half-wave"', b'"doubler"', b'"half-wave doubler"', b'"bridge"', b'"choke"', b'["V1", "V2", "V3", "V4"]')
+          b'"half-wave"', b'"doubler"', b'"half-wave doubler"', b'"bridge"', b'"choke"', b'["V1", "V2", "V3", "V4"]', b'"plate"', b'"plate 20 %"',
+          b'"V2 pentode"', b'"V1A plate"', b'"C1+C2"', b'["C2A", "C2B+C3"]', b'"negative"', b'"battery"', b'"vibrator"', b'"C-"', b"-38")
 MARKINGS = (b"?", b"0", b"-5 H", b"1e400 ohm", b"0 ohm", b"0 uF 0 V", b"1e9 uF 1e9 V", b"0.0000001 ohm", b"5U4G", b"0Z4",
             b"35W4", b"1N4007", b"selenium 100 mA", b"B250C100", b"1B3GT", b"40-20-10-5 uF 450 V", b"0 H 0 ohm", b"10 H",
             b"#47", b"1k", b"22 ohm", b"6CA4", b"6X4", b"500 uF 25 V", b"(" * 2000, b"T 315mA", b"F 0A", b"0V 0A lamp",
@@ -70,17 +229,18 @@ def _value(rng, data):
 
 
 def _word(rng, data):
-    return _put(rng, data, rb"(?<=,)[^,\n]*(?=[,\n])|(?<=\")[^\"\n]*(?=\")", WORDS)
+    return _put(rng, data, rb"(?<=[,;])[^,;\n]*(?=[,;\n])|(?<=\")[^\"\n]*(?=\")", WORDS)
 
 
 def _marking(rng, data):
     """Another marking, reading or role on one line of the parts list, its places left as they are."""
     def written(lines, i):
-        cells = lines[i].split(b",")
+        parted = b";" if lines[0].count(b";") > 2 else b","
+        cells = lines[i].split(parted)
         at, words = rng.choice(((1, MARKINGS), (1, MARKINGS), (4, READINGS), (2, ROLES), (1, HOSTILE)))
         if i > 0 and at < len(cells):
             cells[at] = b'"' + rng.choice(words).replace(b'"', b'""') + b'"'
-        return [*lines[:i], b",".join(cells), *lines[i + 1:]]
+        return [*lines[:i], parted.join(cells), *lines[i + 1:]]
 
     return _lines(rng, data, written)
 
@@ -120,15 +280,14 @@ ROUGH = (_move, _junk, _bytes, _cut, _crlf)
 
 
 def mangled(number: int) -> dict[str, bytes]:
-    """The two files of unit `number`: a demo unit with one to four things done to them."""
+    """The files of unit `number`: a sound unit with one to three things done to them."""
     rng = random.Random(f"{SEED}/{number}")
-    folder = rng.choice(DEMO)
-    files = {name: (folder / name).read_bytes() for name in FILES}
+    files = dict(rng.choice(SEEDS))
     for _ in range(rng.randint(1, 3)):
-        if rng.random() < 0.6:
+        if rng.random() < 0.5:
             files["parts.csv"] = _marking(rng, files["parts.csv"])
         else:
-            name = rng.choice(FILES)
+            name = rng.choice([*files])
             files[name] = rng.choice(GENTLE if rng.random() < 0.8 else ROUGH)(rng, files[name])
     return files
 
@@ -139,6 +298,8 @@ def outcomes(tmp_path_factory, catalogue):
     folder, made = tmp_path_factory.mktemp("unit"), []
     for number in range(COUNT):
         files = mangled(number)
+        for name in FILES:
+            (folder / name).unlink(missing_ok=True)
         for name, data in files.items():
             (folder / name).write_bytes(data)
         try:
@@ -163,7 +324,7 @@ def test_errors_are_one_line_with_file_and_line(outcomes):
     for number, files, outcome in outcomes:
         if isinstance(outcome, str):
             for told in outcome.split("\n"):
-                match = re.search(r"/(unit\.toml|parts\.csv):(\d+): .", told)
+                match = re.search(r"/(unit\.toml|parts\.csv|readings\.csv):(\d+): .", told)
                 assert match or re.fullmatch(r"and \d+ more faults", told), f"unit {number}: {told!r}"
                 text = files[match[1]] if match else b""
                 assert not match or 1 <= int(match[2]) <= len(re.findall(rb"\r\n|\r|\n", text)) + 1, f"unit {number}: {told!r}"

@@ -103,6 +103,9 @@ def _alignment(dc: Array, rms: Array) -> Array:
     return np.where(flows, pulse_alignment(np.where(flows, dc, 1.0), np.where(flows, rms, 1.0)), 0.0)
 
 
+_LEAST_A = 1e-12
+
+
 def tapped_string(line_v: ArrayLike, rest_v: ArrayLike, rest_a: ArrayLike, section_v: ArrayLike, section_a: ArrayLike,
                   lamp_v: ArrayLike, lamp_a: ArrayLike, dropper_ohm: ArrayLike = 0.0, plate_dc_a: ArrayLike = 0.0,
                   plate_rms_a: ArrayLike = 0.0, shunt_ohm: ArrayLike = np.inf) -> TappedString:
@@ -154,6 +157,7 @@ def tapped_string(line_v: ArrayLike, rest_v: ArrayLike, rest_a: ArrayLike, secti
         short = at(middle)[2] < line
         low, high = np.where(short, middle, low), np.where(short, high, middle)
     current, in_phase, _ = at((low + high) / 2)
+    current = np.maximum(current, _LEAST_A)  # a plate current that alone takes the tap to the line's volts leaves none
     tap = tapped_heater(current, section_v, section_a, lamp_v, lamp_a, dc, rms, shunt_ohm)
     return TappedString(current + 0 * tap.volts, tap, in_phase)
 

@@ -1,5 +1,6 @@
 """A unit's folder read: every file of it, every fault of them told in one run."""
 
+import os
 import re
 import tomllib
 from dataclasses import replace
@@ -23,6 +24,13 @@ TOML, PARTS, READINGS = "unit.toml", "parts.csv", "readings.csv"
 
 def load(folder: Path, catalogue: Catalogue) -> Unit:
     """The unit in `folder`, its parts named and rated; raises UnitError with every fault of its files."""
+    try:
+        return _load(folder, catalogue)
+    except OSError as error:  # no leave to look into the folder, a disk that fails
+        raise UnitError(f"{error.filename or folder}: cannot be read: {error.strerror or error}") from None
+
+
+def _load(folder: Path, catalogue: Catalogue) -> Unit:
     if not folder.is_dir():
         raise UnitError(f"{folder}: no such unit folder: name a folder that holds {TOML} and {PARTS}")
     if not any((folder / name).exists() for name in (TOML, PARTS)):
@@ -36,7 +44,7 @@ def load(folder: Path, catalogue: Catalogue) -> Unit:
     if toml is not None:
         for line, message in toml.faults:
             files[0].add(line, message)
-    readings = read_readings(files[2], parts, names) if files[2].path.exists() else []
+    readings = read_readings(files[2], parts, names) if os.path.lexists(files[2].path) else []
     raise_if_any(*files)
     assert unit is not None, "a unit without unit.toml has a fault"
     return _whole(unit, parts, readings)
@@ -49,11 +57,10 @@ def _whole(unit: Unit, parts: dict[str, Part], readings: list[UnitReading]) -> U
 
 def _text(faults: Faults) -> str | None:
     """The text of a file; None, and a fault, where there is none."""
-    path = faults.path
-    if not path.is_file():
+    if not faults.path.exists():
         faults.add(1, f"no such file: a unit is a folder with {TOML} and {PARTS}")
         return None
-    text = text_of(path.read_bytes(), faults)
+    text = text_of(faults)
     if text is not None and not text.strip():
         faults.add(1, "the file is empty: `tubewright start` makes a commented one")
         return None

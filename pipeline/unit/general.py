@@ -1,6 +1,7 @@
 """What `unit.toml` says of the whole unit: its name, its mains, its heater windings and strings."""
 
 import math
+from collections import Counter
 from pathlib import Path
 from typing import NamedTuple
 
@@ -79,6 +80,6 @@ class Strings:
             string = HeaterString(id_, table.amps("amps", 0.02, 5) or 0.0, names.part_refs(table, "order"),
                                   names.part(table, "dropper"))
             found |= {id_: string} if id_ else {}
-            for ref in {r for r in string.order if string.order.count(r) > 1}:
+            for ref in [r for r, count in Counter(string.order).items() if count > 1]:
                 table.fault("order", f"{ref} stands twice", "name each heater once, from the line side on")
         return found

@@ -10,6 +10,7 @@ from pipeline.unit.faults import Faults
 
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 DELIMITERS = ",;\t"
+MOST_BYTES = 20_000_000
 MOST_ROWS = 20_000
 """More lines than any chassis has: beyond it the file is surely not a list of one unit."""
 
@@ -34,8 +35,22 @@ class Columns(NamedTuple):
     of: str
 
 
-def text_of(data: bytes, faults: Faults) -> str | None:
-    """The text of a file, its byte-order mark taken off; None, and a fault, where it is none."""
+def text_of(faults: Faults) -> str | None:
+    """The text of the file that `faults` is of, its byte-order mark taken off; None, and a fault, where it is none."""
+    path = faults.path
+    try:
+        if not path.is_file():  # a pipe would be waited for, a device has no end
+            faults.add(1, "is no file: put a text file in its place")
+        elif path.stat().st_size > MOST_BYTES:
+            faults.add(1, f"larger than {MOST_BYTES // 1_000_000} MB: is this one unit's?")
+        else:
+            return _decoded(path.read_bytes(), faults)
+    except OSError as error:
+        faults.add(1, f"cannot be read: {error.strerror or error}")
+    return None
+
+
+def _decoded(data: bytes, faults: Faults) -> str | None:
     text = decode(data.removeprefix(BYTE_ORDER_MARK))
     if isinstance(text, Problem):
         faults.add(text.line, f"{text.what}: {text.mend}")

@@ -162,7 +162,8 @@ class Supply:
     """A supply: where it comes from, rectifier, circuit, winding and nodes; volts at design mains, ohms cold.
 
     `source` is mains, node (`origin` names it), battery (`volts`, `ohms`) or vibrator (`volts` of the square wave at
-    each half of the secondary, `hertz`; without `rectifier` it is synchronous).
+    each half of the secondary, `hertz`; without `rectifier` it is synchronous). `high_v` and `low_v` are a battery's
+    fresh and flat volts, where they are given.
     """
 
     rectifier: str | None = None
@@ -180,6 +181,8 @@ class Supply:
     origin: str | None = None
     winding: str | None = None
     volts: float | None = None
+    high_v: float | None = None
+    low_v: float | None = None
     ohms: float = 0.0
     hertz: float | None = None
     heats: str | None = None

@@ -12,6 +12,9 @@ from pipeline.tomlfile import Section
 from pipeline.unit.model import LETTERS, Part, Place
 
 LONGEST_ID = 200
+LONGEST_PLACES = 400
+MOST_HINTS = 20
+"""Beyond so many unknown names the nearest is no longer looked for: it takes longer the longer the list is."""
 _GREEK = str.maketrans("ΑΒΕΖΗΙΚΜΝΟΡΤΥΧ", "ABEZHIKMNOPTYX")
 _PARTED = re.compile(r"[\s;]+")
 NAMED_SECTIONS = ("triode", "pentode", "heptode", "hexode", "unit 1", "unit 2")
@@ -47,6 +50,8 @@ class Names:
         self.complete = complete
         """False where a ref or id could not be read: then one that is not known is no fault, but an echo."""
         self._spellings: dict[str, str] = {}
+        self._most_blanks = 0
+        self._told: dict[tuple[str, tuple[str, ...]], str] = {}
         for ref in parts:
             self.claim(ref, "part")
 
@@ -57,6 +62,7 @@ class Names:
             said = "" if other == name else f" as {other}"
             return f"{name} is already a {self.kinds[other]}{said}"
         self._spellings[key] = name
+        self._most_blanks = max(self._most_blanks, name.count(" "))
         self.kinds[name] = kind
         return None
 
@@ -87,7 +93,8 @@ class Names:
         """
         if (name := self.find(text, *kinds)) is not None:
             return Place(name)
-        for cut in range(len(text) - 1, 0, -1) if not kinds or "part" in kinds else ():
+        cuts = [len(text) - 1, *(match.start() for match in re.finditer(r"\s+", text))]
+        for cut in sorted(set(cuts), reverse=True) if not kinds or "part" in kinds else ():
             rest = text[cut:].strip()
             if (rest != text[cut:] or rest.upper() in LETTERS) and (ref := self.find(text[:cut], "part")) is not None:
                 return _section_of(self.parts[ref], rest)
@@ -97,6 +104,12 @@ class Names:
         """Why a name is not known, with the nearest; empty where that would be an echo."""
         if not self.complete:
             return ""
+        if (text, kinds) not in self._told:
+            self._told[text, kinds] = self._unknown(text, *kinds) if len(self._told) < MOST_HINTS else \
+                f"{printable(text[:40])!r} is not known: define it, or mend its spelling"
+        return self._told[text, kinds]
+
+    def _unknown(self, text: str, *kinds: str) -> str:
         if kinds in ((), ("part", "node", "winding", "string")):
             near = hint(text, self.kinds, "define it in unit.toml as a [[winding]], [[string]] or [[supply.node]]")
             return f"{printable(text[:40])!r} is no winding, string, node or part: {near}"
@@ -113,11 +126,13 @@ class Names:
         """
         if (whole := self.find(text)) is not None:
             return [Place(whole)], []
+        if len(text) > LONGEST_PLACES:
+            return [], [f"longer than {LONGEST_PLACES} letters: name only the places where it hangs"]
         words = [w for w in _PARTED.split(text) if w]
         found: list[Place] = []
         faults: list[str] = []
         while words:
-            for size in range(len(words), 0, -1):
+            for size in range(min(len(words), self._most_blanks + 3), 0, -1):
                 place = self.place(" ".join(words[:size]))
                 if isinstance(place, Place):
                     break

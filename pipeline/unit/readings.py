@@ -73,7 +73,7 @@ def names_of(unit: Unit) -> Names:
 
 def read_readings(faults: Faults, parts: Mapping[str, Part], names: Names) -> list[UnitReading]:
     """The readings of the file that `faults` is of."""
-    text = text_of(faults.path.read_bytes(), faults)
+    text = text_of(faults)
     if text is not None and not text.strip():
         faults.add(1, f"the file is empty: give it the header {','.join(COLUMNS[:4])}")
     if text is None or not text.strip():

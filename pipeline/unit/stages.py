@@ -2,6 +2,7 @@
 
 import math
 import re
+from collections import Counter
 
 from pipeline.textfile import printable
 from pipeline.tomlfile import Section, too_many
@@ -53,7 +54,7 @@ def _tubes(table: Section, names: Names) -> tuple[Place, ...]:
     """The stage's tubes; each must be one, or not known yet."""
     places = names.sections(table, "tubes")
     names.of_kinds(table, "tubes", places, "tube")
-    for place in {p for p in places if places.count(p) > 1}:
+    for place in [p for p, count in Counter(places).items() if count > 1]:
         table.fault("tubes", f"{place} stands twice", "name each once")
     return places
 

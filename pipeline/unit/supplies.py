@@ -17,11 +17,12 @@ MOST_SUPPLIES = 20
 HIGH_V, HIGH_A = 50.0, 5.0
 """Above these volts no node of a set gives more than these amperes: such a load is typed in milliamperes."""
 _KEYS = ("id polarity source from winding rectifier circuit input secondary_v secondary_ohm secondary_a primary_ohm "
-         "added_ohm volts ohms hertz heats minus_through node")
+         "added_ohm volts high_v low_v ohms hertz heats minus_through node")
 _NODE_KEYS = "id from through capacitors tubes load_a load_ohm regulator standby"
 _NEEDLESS = {
     "battery": "rectifier circuit input secondary_v secondary_ohm secondary_a primary_ohm added_ohm winding hertz",
-    "vibrator": "secondary_v", "node": "secondary_v volts hertz ohms", "mains": "volts hertz ohms"}
+    "vibrator": "secondary_v", "node": "secondary_v volts high_v low_v hertz ohms",
+    "mains": "volts high_v low_v hertz ohms"}
 
 _MEANT = {("mains", "volts"): "secondary_v", ("vibrator", "secondary_v"): "volts"}
 """(source, key that does not go with it) → the key that was meant."""
@@ -84,7 +85,7 @@ def _supply(table: Section, id_: str, nodes: _Nodes, windings: Mapping[str, Wind
             table.slip(_MEANT.get((source, key)))
     winding = table.text("winding", None)
     volts = _secondary_v(table, source, windings.get(names.find(winding or "", "winding") or ""))
-    given = table.number("volts", 0.5, 1000) if source in ("battery", "vibrator") else None
+    given, high, low = _cells(table) if source in ("battery", "vibrator") else (None, None, None)
     most_a = HIGH_A if _is_high(given if volts is None else volts) else 50.0
     circuit = _circuit(table, source)
     made = Supply(
@@ -94,12 +95,22 @@ def _supply(table: Section, id_: str, nodes: _Nodes, windings: Mapping[str, Wind
         circuit=circuit, input=table.choice("input", ("capacitor", "choke"), "capacitor"),
         secondary_v=volts, secondary_ohm=table.optional("secondary_ohm", 0, 20_000),
         secondary_a=table.amps("secondary_a", 0.0005, most_a), primary_ohm=table.optional("primary_ohm", 0, 5_000),
-        added_ohm=table.number("added_ohm", 0, 20_000, 0.0), volts=given,
+        added_ohm=table.number("added_ohm", 0, 20_000, 0.0), volts=given, high_v=high, low_v=low,
         ohms=table.number("ohms", 0, 20_000, 0.0) if source == "battery" else 0.0,
         hertz=table.number("hertz", 15, 1000) if source == "vibrator" else None,
         heats=names.name(table, "heats", "winding", "string"), minus_through=names.part(table, "minus_through"),
         nodes=_nodes(nodes, circuit, most_a), line=table.line)
     return MainsSupply(**vars(made)) if source == "mains" else made
+
+
+def _cells(table: Section) -> tuple[float, float | None, float | None]:
+    """Volts of a battery or of a vibrator's square wave; fresh and flat, where they are given."""
+    given, high, low = table.number("volts", 0.5, 1000), *(table.optional(k, 0.5, 1500) for k in ("high_v", "low_v"))
+    if high is not None and high < given:
+        table.fault("high_v", "is below volts", "it is what fresh cells or a charged battery give")
+    if low is not None and low > given:
+        table.fault("low_v", "is above volts", "it is what flat cells give")
+    return given, high, low
 
 
 def _source(table: Section) -> str:

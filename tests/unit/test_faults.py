@@ -3,6 +3,9 @@
 The base unit is sound; each case changes one thing of it, and all its faults come in one run, without echoes.
 """
 
+import os
+import time
+
 import pytest
 
 from pipeline.unit import UnitError, load
@@ -158,6 +161,10 @@ WAYS = {
     ]),
     "battery without volts": (SUPPLY, '\n[supply]\nsource = "battery"\n', [
         "11: supply.volts: is missing: give a number between 0.5 and 1000",
+    ]),
+    "battery flat above fresh": (SUPPLY, '\n[supply]\nsource = "battery"\nvolts = 90\nhigh_v = 80\nlow_v = 95\n', [
+        "14: supply.high_v: is below volts: it is what fresh cells or a charged battery give",
+        "15: supply.low_v: is above volts: it is what flat cells give",
     ]),
     "vibrator with secondary_v": (SUPPLY, '\n[supply]\nsource = "vibrator"\nsecondary_v = 250\nhertz = 115\n', [
         "13: supply.secondary_v: does not go with the source vibrator: write the square wave's volts of each half as volts",
@@ -370,7 +377,7 @@ def test_all_faults_of_all_files_in_one_run(make_unit, catalogue):
         "parts.csv:4: ref: empty: every part needs a ref such as V1 or C3",
         "parts.csv:10: marking: empty for R1: type what is printed on the part, or ?",
         "readings.csv:2: reading: 'colour' is not known: known are dc_v, ac_v, ripple_v, cathode_v, plate_v, screen_v, "
-        "grid_v, heater_v, volts, ohms, uf, leakage_a, esr_ohm, dc_a",
+        "grid_v, heater_v, volts, ohms, uf, leakage_a, esr_ohm, dc_a, ac_a, ohms_to_chassis",
         "readings.csv:3: value: empty: write the reading, such as 412 V",
     ]
 
@@ -382,6 +389,22 @@ def test_at_most_fifty_are_told(make_unit, catalogue):
     lines = str(error.value).split("\n")
     assert len(lines) == 51 and lines[-1] == "and 10 more faults" and len(error.value.messages) == 60
     assert error.value.in_short == error.value.messages[0] + " (and 59 more faults)"
+
+
+def test_large_and_odd_files_take_no_time(make_unit, catalogue):
+    """Thousands of unknown names, cells of a hundred thousand letters, and what is no file at all: told within seconds."""
+    many = "".join(f"R{i},1k,,Z{i} Y{i},,\n" for i in range(6000))
+    folder = make_unit(BASE.replace('tubes = ["V3"]', "tubes = " + str(["Q1"] * 5000).replace("'", '"')), PARTS + many
+                       + f"R7000,1k,,{'a ' * 50_000},,\nR7001,1k,,{'a' * 100_000},,\n")
+    begin = time.process_time()
+    found = told(folder, catalogue)
+    assert time.process_time() - begin < 10 and len(found) > 10_000
+    assert found[-1] == "parts.csv:6013: at: longer than 400 letters: name only the places where it hangs"
+    (folder / "readings.csv").mkdir()
+    (folder / "parts.csv").unlink()
+    os.mkfifo(folder / "parts.csv")
+    assert told(folder, catalogue)[-2:] == ["parts.csv:1: is no file: put a text file in its place",
+                                           "readings.csv:1: is no file: put a text file in its place"]
 
 
 @pytest.mark.parametrize(("missing", "message"), [
