@@ -276,6 +276,11 @@ class Catalogue:
         return [row[0] for row in self.query("select type from {diodes}")]
 
     @cached_property
+    def ballasts(self) -> list[str]:
+        """Types that stand among the tubes and are none: ballasts and barretters."""
+        return [row[0] for row in self.query("select type from {tubes} where function in ('ballast', 'barretter')")]
+
+    @cached_property
     def stock(self) -> list[dict[str, Any]]:
         """Rows of `capacitor_stock`."""
         return list(self.rows("capacitor_stock"))

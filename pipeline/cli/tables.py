@@ -228,8 +228,8 @@ def read(
         part = read_kind(kind) if kind else None
     except ValueError as error:
         fail(f"--kind: {error}")
-    found = [read_marking(m, names=known.names, lamps=known.lamps, diodes=known.diodes, ref=ref, role=what, kind=part)
-             for m in markings]
+    found = [read_marking(m, names=known.names, lamps=known.lamps, diodes=known.diodes, ballasts=known.ballasts,
+                          ref=ref, role=what, kind=part) for m in markings]
     print_readings(found, format)
     raise typer.Exit(3 if any(r.kind is None for r in found) else 0)
 

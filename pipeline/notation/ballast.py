@@ -61,8 +61,8 @@ def read_ballast(text: str, expected: bool) -> Reading | None:
 def _american(match: re.Match[str], volts: int) -> Reading:
     ballast, lamp, _, _, wiring, more = match.groups()
     notes = [
-        f"by the code of plug-in ballasts (recalled): drops {volts} V at {_LINE_A:g} A together with a pilot lamp of "
-        f"{_LAMPS[lamp]}, base wired as {wiring}",
+        f"by the code of plug-in ballasts (recalled): drops {volts} V at {_LINE_A:g} A, made for pilot lamps of "
+        f"{_LAMPS[lamp]} on its taps, base wired as {wiring}",
         "measure the volts across it in the running set before you trust the code",
     ]
     notes += ["B: it evens the current out, which a plain resistor in its place does not"] if ballast else []

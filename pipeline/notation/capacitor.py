@@ -54,7 +54,8 @@ def _worth(pieces: Pieces, expected: bool) -> bool:
         return False
     units = {item.unit for item in pieces.items}
     part_number = any(any(char.isdigit() for char in word) for word in pieces.left_out)
-    if pieces.left_out and "c" not in units and (part_number or "v" not in units):
+    sections = expected and "v" in units and len(pieces.items) > 1  # FP-378 20-20-20 450 V
+    if pieces.left_out and "c" not in units and ((part_number and not sections) or "v" not in units):
         return False
     bare_volts = "c" not in units and len(pieces.items) == 1 and "v" in units
     return expected or not bare_volts
@@ -175,7 +176,8 @@ def _spread(items: list[Item]) -> list[Item]:
             items[i] = item._replace(unit="v")
     for i in range(len(items) - 2, -1, -1):
         item, following = items[i], items[i + 1]
-        if item.unit or following.before not in _LIST:
+        alike = following.before == "x" and following.scale and item.value * following.scale == following.value
+        if item.unit or (following.before not in _LIST and not alike):  # 32 x 32 mfd: two sections
             continue
         if following.unit == "c" and following.scale:
             items[i] = item._replace(unit="c", value=item.value * following.scale, scale=following.scale)

@@ -128,6 +128,7 @@ def _table(loose: bool) -> list[tuple[str, re.Pattern[str]]]:
         ("class", rf"(?<=[A-Za-z0-9µ] )(Y|X(?!\s*[0-9.,]))(){end}"),
         ("point", rf"{one}([0-9]{{1,3}})([{point}m])([0-9]{{1,2}})([BCDFGJKMZ])?{end}"),
         ("point", rf"{one}(0?)([{point}])([0-9]{{1,3}})([BCDFGJKMZ])?{end}"),
+        ("mega", rf"{one}([1-9][0-9]?)\s?M{end}(?=.*[0-9]\s*[Vv])"),
         ("kilo", rf"{one}([0-9]{{1,3}}(?:[.,][0-9]+)?)\s?k([0-9]?){end}(?=.*[0-9]\s*[Vv])"),
         ("code", rf"(?i:([1-9][0-9][0-9])((?<=[89])[BCD]|[FGJKMZ]){end})"),
         ("farads", rf"(?i:{amount}\s*({units}){end})"),
@@ -139,7 +140,7 @@ def _table(loose: bool) -> list[tuple[str, re.Pattern[str]]]:
         ("word", r"[^\W\d_]+(?:-[^\W\d_]+)*|~|="),
         ("mark", r"""[()\[\]:.'"#°±■▲●◆○△□▪•*_]"""),
     ]
-    return [(name, re.compile(pattern)) for name, pattern in rows if loose or name != "kilo"]
+    return [(name, re.compile(pattern)) for name, pattern in rows if loose or name not in ("kilo", "mega")]
 
 
 def cut(text: str, *, loose: bool) -> Pieces | None:
@@ -251,6 +252,12 @@ def _kilo(match: re.Match[str], pieces: Pieces) -> None:
     pieces.notes.append(f"{match[0]} is read as {shown(value)} nF: k stands for a thousand pF beside volts")
     pieces.words.add("small unit")
     _add(pieces, Item(value.scaleb(-3), "c"))
+
+
+def _mega(match: re.Match[str], pieces: Pieces) -> None:
+    """Read ``50M 450 V`` as 50 µF: M for a million pF, as on Czech parts."""
+    pieces.notes.append(f"{match[0]} is read as {match[1]} µF: M stands for microfarad beside volts")
+    _add(pieces, Item(Decimal(match[1]), "c", scale=Decimal(1)))
 
 
 def _code(match: re.Match[str], pieces: Pieces) -> None:
@@ -367,6 +374,6 @@ def _nothing(match: re.Match[str], pieces: Pieces) -> None:
 
 _HANDLERS = {
     "blank": _blank, "joint": _joint, "percent": _percent, "band": _band, "heat": _nothing, "class": _class,
-    "point": _point, "kilo": _kilo, "code": _code, "farads": _farads, "volts": _volts, "number": _number, "word": _word,
-    "mark": _nothing, "chunk": _chunk,
+    "point": _point, "kilo": _kilo, "mega": _mega, "code": _code, "farads": _farads, "volts": _volts,
+    "number": _number, "word": _word, "mark": _nothing, "chunk": _chunk,
 }  # fmt: skip

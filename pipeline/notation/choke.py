@@ -20,7 +20,7 @@ _AMPS = rf"({NUMBER})\s*(m?)a(?:mps?)?\.?(?![a-zµ0-9])"
 _OHMS = rf"({NUMBER})\s*(k?)\s*(?:ohms?|Ω|(?<=[0-9] )r|(?<=[0-9])r)(?![a-zµ0-9])"
 _MOST = {"henries": 2000.0, "amps": 20.0, "ohms": 50_000.0}
 _WORDS = (
-    r"(?i)\b(?:smoothing|filter|swinging|choke|field|coil|speaker|winding|drossel|siebdrossel|self|дроссель|dc|d\.c\.|"
+    r"(?i)\b(?:smoothing|filter|swinging|choke|field|coil|speaker|winding|de|filtrage|drossel|siebdrossel|self|дроссель|dc|d\.c\.|"
     r"rf|r\.f\.|iron|at|dcr|res)\b"
 )
 

@@ -11,6 +11,10 @@ from pipeline.notation.reading import Reading, Refusal, unread
 
 _HIGHEST_V = 60.0  # above it, volts and amps alone may as well be a fuse's
 _HIGHEST_A = 5.0
+_WORDS = (
+    r"(?i)\s*(?<![^\W_])(?:mes|mcc|les|e10|ba9s?|ba7s|screw|bayonet|skalenlampe|skalenlämpchen|lämpchen|birne|lampje|ampoule|"
+    r"lampadina|žárovka|лампочка|мн|lampe|lampada)(?![^\W_])"
+)
 _LABEL = r"(?i)^(?:(?:#|no\b|nr\b|number\b|type\b)\.?\s*)+"
 
 
@@ -27,7 +31,7 @@ def read_lamp(text: str, known: Index, *, expected: bool = False) -> Reading | N
         return Reading(kind="lamp", type=entries[0].type, bare=not numbered and normal(name).isdigit())
     if (neon := _neon(name, expected)) is not None:
         return neon
-    if (rated := _rated(text)) and (expected or (rated.volts or 0) < _HIGHEST_V):
+    if (rated := _rated(re.sub(_WORDS, "", text).strip(" ,;/-"))) and (expected or (rated.volts or 0) < _HIGHEST_V):
         return rated
     words = [word.lstrip("#") for word in text.split()]
     found = [entries[0] for word in words if (entries := known.exact(word))]

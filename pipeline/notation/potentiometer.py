@@ -15,11 +15,15 @@ _ANTILOG = r"(?:anti|rev(?:erse)?|neg)\.?[\s-]*(?:log|audio)\.?(?:\s+taper)?|-\s
 _LINEAR = r"lin(?:\.|ear|eare|ear\s+taper|éaire)?|b[\s-]*taper"
 _TAPERS = (("antilog", _ANTILOG), ("log", _LOG), ("linear", _LINEAR))
 _SWITCH = (
-    r"(?:w/|with|and|\+|m\.|mit|avec|con|met|с)\s*(?:power\s+|mains\s+)?(?:sw(?:itch)?\.?|sch(?:alter)?\.?|inter(?:rupteur)?\.?|"
-    r"int(?:erruttore)?\.?|schak(?:elaar)?\.?|выкл\w*\.?|dpst|spst|on[/-]off)|switched|w/sw"
+    r"(?:(?:w/|with|and|\+|m\.|mit|avec|con|met|с)\s*(?:power\s+|mains\s+)?(?:sw(?:itch)?\.?|sch(?:alter)?\.?|inter(?:rupteur)?\.?|"
+    r"int(?:erruttore)?\.?|schak(?:elaar)?\.?|выкл\w*\.?|dpst|spst|on[/-]off)|switched|w/sw|a\.?\s*inter)"
 )
-_GANG = r"(?:dual|twin|tandem|double|stereo|2[\s-]*gang|doppel|сдвоенный)"
-_TAP = r"(?:tap(?:ped)?|abgriff|prise)(?:\s*(?:at|@|bei))?\s*[0-9.,]+\s*[kKM]?(?:Ω|ohms?)?|loudness\s+tap"
+_WITHOUT = (
+    r"(?:less|without|ohne|sans|senza|zonder|без)\s+"
+    r"(?:switch|schalter|inter(?:rupteur)?|interruttore|schakelaar|выкл\w*)"
+)
+_GANG = r"(?:(?:dual|twin|tandem|double|stereo)(?:[\s-]*gang(?:ed)?)?|2[\s-]*gang(?:ed)?|ganged|doppel|сдвоенный)"
+_TAP = r"(?:tap(?:ped)?|abgriff|prise)(?:\s*(?:at|@|bei))?\s*[0-9.,]+\s*(?:meg|[kKM])?(?:Ω|ohms?)?|loudness\s+tap"
 _WORDS = (
     r"(?:pots?|potentiometers?|poti|potmeter|control|volume|tone|gain|bass|treble|balance|hum|bias|preset|rheostat|variable|"
     r"resistor|wire[\s-]?wound|carbon|potentiomètre|potenziometro|регулятор|потенциометр|сп-?[0-9I]*|вк|тк|taper|regler|"
@@ -54,6 +58,7 @@ def read_potentiometer(text: str, expected: bool) -> Reading | None:
     for name, pattern in _TAPERS:
         if taper is None and re.search(_edged(pattern), rest):
             taper, rest = name, re.sub(_edged(pattern), " ", rest)
+    rest = re.sub(_edged(_WITHOUT), " ", rest)
     rest, switches = re.subn(r"(?i)" + _SWITCH + r"(?![^\W_])", " ", rest)
     rest, taps = re.subn(_edged(_TAP), " ", rest)
     rest, gangs = re.subn(_edged(_GANG), " ", rest)
@@ -65,7 +70,7 @@ def read_potentiometer(text: str, expected: bool) -> Reading | None:
     if not (expected or taper):
         return None
     letter = None
-    rest = " ".join(re.sub(_edged(_WORDS), " ", rest).split()).strip(" -,;/+()")
+    rest = " ".join(re.sub(_edged(_WORDS), " ", rest).split()).strip(" -,;/+().")
     if match := re.fullmatch(r"(?:([ABC])\s*-?([0-9.,]+\s*[kKM])|([0-9.,]+\s*[kKM])(?:Ω|ohm)?\s*-?([ABC]))", rest):
         letter, rest = match[1] or match[4], match[2] or match[3]
     found = _ohms(rest, expected)

@@ -6,9 +6,10 @@ import re
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import replace
 from functools import lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 
 from pipeline.notation import kinds as registry
+from pipeline.notation.ballast import read_ballast
 from pipeline.notation.beyond import NOTHING, holds_all, read_beyond
 from pipeline.notation.capacitor import read_capacitor
 from pipeline.notation.choke import read_choke
@@ -50,6 +51,7 @@ def read(
     names: Mapping[str, Any] | Index,
     lamps: Collection[str] | Mapping[str, Any] | Index = (),
     diodes: Mapping[str, Any] | Collection[str] | Index = (),
+    ballasts: Collection[str] | Index = (),
     ref: str | None = None,
     role: str | None = None,
     kind: str | None = None,
@@ -65,6 +67,8 @@ def read(
         are kept, so give the same one again for the next marking, and do not change it in between.
     lamps, diodes : collection, mapping or Index
         Known lamp and diode types.
+    ballasts : collection or Index
+        Which of the types are ballasts or barretters: they stand among the tubes' names.
     ref : str, optional
         The part's ref, such as V1 or C3: its letters say which kind is expected.
     role : str, optional
@@ -77,7 +81,7 @@ def read(
     Reading
         ``kind`` None, with ``why``, where it cannot be read or can be two things.
     """
-    known = (_indexed(names), _indexed(lamps), _indexed(diodes))
+    known = _Known(_indexed(names), _indexed(lamps), _indexed(diodes), _indexed(ballasts))
     letters = _letters(ref)
     found = _reading(marking, known, letters, role, kind)
     if found.kind is None and letters != ref:  # the reason may name the ref
@@ -110,8 +114,16 @@ def _fitted(text: str, known: _Known, ref: str | None, role: str | None, kind: s
     return found.noted(f"{before} was there before") if found.kind and before else found
 
 
-_Known = tuple[Index, Index, Index]
-"""Tubes, lamps, diodes."""
+
+class _Known(NamedTuple):
+    """The names that are known."""
+
+    tubes: Index
+    lamps: Index
+    diodes: Index
+    ballasts: Index
+
+
 _KEPT: dict[int, tuple[Any, int, Index]] = {}
 
 
@@ -122,7 +134,7 @@ def _indexed(known: Mapping[str, Any] | Collection[str] | Index) -> Index:
     kept = _KEPT.get(id(known))
     if kept and kept[0] is known and kept[1] == len(known):
         return kept[2]
-    if len(_KEPT) >= 6:
+    if len(_KEPT) >= 8:
         _KEPT.clear()
     made = index(known)
     _KEPT[id(known)] = (known, len(known), made)  # holding the object keeps its id from being used again
@@ -150,9 +162,10 @@ def _letters(ref: str | None) -> str | None:
 
 def _read(text: str, known: _Known, ref: str | None, role: str | None, kind: str | None) -> Reading:
     if kind in BEYOND:
-        return read_beyond(kind, text)
-    named = registry.named(text)
+        found = read_beyond(kind, text)
+        return (_known_ballast(found, known.tubes) or found) if kind == "ballast" else found
     kinds = (kind,) if kind else kinds_of(ref, role)
+    named = registry.named(text, kinds)
     attempt = _attempts(text, known, role, bool(kinds) or named is not None)
     if named in BEYOND and kind is None:
         return _named_beyond(text, named, kinds, attempt)
@@ -176,7 +189,8 @@ _LABEL = r"(?i)(?:#|no\b|nr\b)[\s.:]*(?=[0-9A-Za-z])"
 
 def _without_name(text: str, named: str) -> str:
     """Drop the words tube or lamp, which are no part of the type."""
-    words = "|".join(sorted(map(re.escape, registry.KINDS[named].words), key=len, reverse=True))
+    said = sorted(registry.KINDS[named].words, key=len, reverse=True)
+    words = "|".join(re.escape(word) for word in said if "neon" not in word)
     return " ".join(re.sub(rf"(?i)(?<![^\W\d_])(?:{words})s?(?![^\W\d_])", " ", text).split()).strip(" ,;:-") or text
 
 
@@ -221,7 +235,6 @@ def _suggested_beyond(
         found = attempt(named, True)
         if found and found.kind:
             return found
-    last: Reading | None = None
     for kind in kinds:
         if kind in ELECTRONIC:
             found = attempt(kind, True)
@@ -236,12 +249,7 @@ def _suggested_beyond(
     if clear:
         place = f"its ref {ref}" if ref else "its role"
         return clear[0].noted(f"{place} is that of a {listed(kinds)}, its marking is not")
-    for kind in (kind for kind in kinds if kind in BEYOND):
-        try:
-            return read_beyond(kind, text)
-        except Refusal as refusal:
-            last = last or unread(str(refusal))
-    return last or unread(f"{text[:60]!r} is not understood")
+    return read_beyond(next(kind for kind in kinds if kind in BEYOND), text)
 
 
 def _clear(attempt: _Attempt) -> list[Reading]:
@@ -253,24 +261,41 @@ _Attempt = Callable[[str, bool], Reading | None]
 
 
 def _read_as(kind: str, text: str, known: _Known, role: str | None, expected: bool) -> Reading | None:
-    tubes, lamps, diodes = known
     match kind:
         case "tube":
-            return read_tube(text, tubes, expected=expected)
+            found = read_tube(text, known.tubes, expected=expected)
+            return _no_tube(found) if found and found.type and known.ballasts.exact(found.type) else found
         case "capacitor":
             return read_capacitor(text, expected=expected, role=role)
         case "resistor":
             return read_resistor(text, expected=expected)
         case "lamp":
-            return read_lamp(text, lamps, expected=expected)
+            return read_lamp(text, known.lamps, expected=expected)
         case "fuse":
             return read_fuse(text, expected=expected)
         case "choke":
             return read_choke(text, expected=expected)
         case "diode":
-            return read_diode(text, diodes, expected=expected)
+            return read_diode(text, known.diodes, expected=expected)
+        case "ballast":
+            return _known_ballast(_read_beyond(kind, text, expected), known.tubes)
         case _:
             return _read_beyond(kind, text, expected)
+
+
+def _no_tube(found: Reading) -> Reading:
+    """Call a ballast that stands among the tubes' names what it is, with what its code says."""
+    coded = read_ballast(found.type or "", False) or Reading(kind="ballast")
+    return replace(coded, type=found.type, via=found.via, notes=(*found.notes, *coded.notes))
+
+
+def _known_ballast(found: Reading | None, tubes: Index) -> Reading | None:
+    """Give a ballast's type the catalogue's name, where it has one."""
+    if found is None or found.type is None:
+        return found
+    name = found.type.replace(",", ".")
+    entries = tubes.exact(name) or tubes.transliterated(name)
+    return replace(found, type=entries[0].type) if entries else found
 
 
 def _read_beyond(kind: str, text: str, expected: bool) -> Reading | None:
@@ -313,6 +338,9 @@ def _unaided(text: str, attempt: _Attempt) -> Reading:
     """Read without ref and role: the one kind that fits, or the reason why none or several do."""
     tried = [attempt(kind, False) for kind in (*ELECTRONIC, *_TELLING)]
     found = [reading for reading in tried if reading and reading.kind]
+    ballast = next((reading for reading in found if reading.kind == "ballast"), None)
+    if ballast and any(r.kind in ("tube", "ballast") and r.type == ballast.type for r in found if r is not ballast):
+        return ballast  # the same thing, found among the tubes' names as well
     clear = [reading for reading in found if not reading.bare] or found
     if len(clear) == 1 and not (clear[0].kind == "resistor" and clear[0].bare):
         return clear[0]

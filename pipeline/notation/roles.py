@@ -57,7 +57,7 @@ _TABLE = (
     _Role("tuning", "tuning capacitor trimmer capacitor coil", "tuned circuit;alignment;padder;padding;trimmer;"
           "trimming"),
     _Role("lamp", "lamp", "pilot;pilot lamp;dial lamp;pilot light;dial light;panel lamp;bulb;meter lamp"),
-    _Role("cathode", "resistor potentiometer", "cathode resistor;cathode bias;self bias"),
+    _Role("cathode", "resistor potentiometer", "cathode resistor;cathode bias;self bias;katode;kathode"),
     _Role("plate load", "resistor", "anode load;plate;anode;plate resistor;anode resistor;load"),
     _Role("screen", "resistor", "screen resistor;screen grid;screen dropper;screen dropping;g2;screen feed"),
     _Role("grid leak", "resistor", "grid;grid resistor;grid return;leak"),

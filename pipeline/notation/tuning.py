@@ -13,7 +13,7 @@ from pipeline.notation.reading import Reading, Refusal, Section
 _PF = r"(?:pf|p|µµf|uuf|mmfd?|m\.m\.f\.|пф)"
 _WORDS = (
     r"(?i)(?<![^\W\d_])(?:tuning|variable|ganged|gang|capacitors?|condensers?|cap|air|dual|twin|trimmers?|padders?|padding|"
-    r"compression|mica|ceramic|drehko|drehkondensator|condensateur|variable|кпе|кпк|kpk|with|section)(?![^\W\d_])"
+    r"compression|mica|ceramic|drehko|drehkondensator|condensateur|variable|cv|кпе|кпк|kpk|with|section)(?![^\W\d_])"
 )
 _MOST_PF = 5000
 

@@ -59,7 +59,8 @@ def _potentiometer(reading: Reading) -> str:
     parts += [_scaled(reading.ohms, (("MΩ", 6), ("kΩ", 3), ("Ω", 0)))] if reading.ohms else []
     parts += [f"{_plain(reading.watts)} W"] if reading.watts is not None else []
     parts += [f"{_plain(reading.tolerance_pct)}%"] if reading.tolerance_pct is not None else []
-    parts += ["pot", reading.taper or "", "with switch" if reading.switched else ""]
+    parts += ["CT" if reading.centre_tap else "", "pot", reading.taper or ""]
+    parts += ["with switch"] if reading.switched else []
     return " ".join(part for part in parts if part)
 
 

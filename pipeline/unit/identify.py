@@ -26,4 +26,5 @@ def identified(parts: Mapping[str, Part], catalogue: Catalogue) -> dict[str, Par
 def read_part(part: Part, catalogue: Catalogue) -> Reading:
     """What a part's marking means, its kind, ref and role deciding where it could be two things."""
     return read(part.marking, names=catalogue.names, lamps=catalogue.lamps, diodes=catalogue.diodes,
+                ballasts=catalogue.ballasts,
                 ref=part.ref, role=part.role, kind=part.kind_given)

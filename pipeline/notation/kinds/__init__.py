@@ -16,7 +16,9 @@ from pipeline.notation.kinds.kind import Kind
 __all__ = ["BEYOND", "ELECTRONIC", "KINDS", "NAMES", "Kind", "kinds_of_ref", "named", "read_kind", "without_words"]
 
 _FIRST = "electronics"
-_AFTER = r"(?i)\s(?:for|of|with|w/o?|from|mit|m\.|für|pour|avec|con|per|met|voor|s|для|с)(?=[\s0-9])"
+_AFTER = (
+    r"(?i)\s(?:for|of|with|w/o?|from|mit|m\.|für|pour|avec|con|per|met|voor|s|для|с|less|without|ohne|sans)(?=[\s0-9])"
+)
 _GERMAN = ("kondensator", "widerstand", "drossel", "trafo", "schalter", "regler", "lampe", "sicherung", "riemen",
            "batterie", "lautsprecher", "fassung", "kopf", "röhre", "elko", "spule", "stecker", "buchse", "relais",
            "motor")
@@ -82,14 +84,22 @@ def _pattern() -> re.Pattern[str]:
                       r"(?=(?:e?[ns])?(?![^\W\d_]))")
 
 
-def named(text: str) -> str | None:
+def named(text: str, likely: tuple[str, ...] = ()) -> str | None:
     """Return the kind that the words of a marking name, or None.
+
+    Parameters
+    ----------
+    text : str
+        A marking as `lexing.clean` leaves it.
+    likely : tuple of str
+        Kinds that ref or role suggest: one of them beyond electronics counts wherever its word stands.
 
     Of several words the last one counts (a *motor switch* is a switch, an *output transformer* a transformer);
     what follows `for`, `with` and their like is left aside (a *pot with switch* is a potentiometer).
     """
-    found = _last(re.split(_AFTER, text, maxsplit=1)[0]) or _last(text)
-    return found
+    head = re.split(_AFTER, f" {text}", maxsplit=1)[0].strip()
+    found = _all(head or text)
+    return next((kind for kind in found if kind in likely and kind in BEYOND), found[-1] if found else None)
 
 
 def without_words(name: str, text: str) -> str:
@@ -99,12 +109,9 @@ def without_words(name: str, text: str) -> str:
     return " ".join(kept.split())
 
 
-def _last(text: str) -> str | None:
-    at, result = -1, None
-    for match in _pattern().finditer(text):
-        if match.start() >= at:
-            at, result = match.end(), _words_plain()[_plain(match[0])]
-    return result
+def _all(text: str) -> list[str]:
+    """Return the kinds that words of a text name, in their order."""
+    return [_words_plain()[_plain(match[0])] for match in _pattern().finditer(text)]
 
 
 @cache

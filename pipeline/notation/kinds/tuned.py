@@ -6,7 +6,7 @@ from pipeline.notation.tuning import read_trimmer, read_tuning
 KINDS = (
     Kind(
         name="tuning capacitor",
-        words=words("tuning capacitor;tuning condenser;variable capacitor;variable condenser;tuning gang;gang;drehko;"
+        words=words("tuning capacitor;tuning condenser;variable capacitor;variable condenser;tuning gang;drehko;"
                     "drehkondensator;ganged capacitor;condensateur variable;condensatore variabile;кпе;"
                     "air variable;tuning cap;variable cap"),
         refs=("VC", "TC", "CV", "GANG"),
