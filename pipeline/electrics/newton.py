@@ -92,11 +92,23 @@ def linear_solution(network: Network, grid: Grid, states: np.ndarray) -> np.ndar
     """One Newton step: the periodic solution of the network linearised about `states`."""
     offset, slope, open_ = tangent(network, damping(network), grid.emf, states)
     step = np.diff(grid.nodes, axis=0)
-    if grid.scheme is RADAU and network.mass.all() and np.array_equal(network.linear, network.linear.swapaxes(0, 1)):
+    if grid.scheme is RADAU and network.mass.all() and _slow(network, step):
         new = _by_product(network, step, offset, slope)
     else:
         new = _by_stages(network, grid.scheme, step, offset, slope)
     return np.where(open_, 0.5 * states, new) if open_.any() else new
+
+
+def _slow(network: Network, step: np.ndarray) -> bool:
+    """Whether no choke and capacitor together swing so fast that a step turns them by a radian.
+
+    Then the pivots of `_by_product` stay near those of a network without chokes, which cannot vanish.
+    """
+    swinging = network.linear * network.linear.swapaxes(0, 1)
+    if not (swinging < 0).any():
+        return True
+    pace = np.minimum(swinging, 0.0) / network.mass[:, None] / network.mass[None]
+    return bool(np.all(-pace.sum(axis=(0, 1)) / 2 * step.max(axis=0) ** 2 < 1.0))
 
 
 def _by_stages(
@@ -130,7 +142,7 @@ def _by_stages(
 
 
 def _by_product(network: Network, step: np.ndarray, offset: np.ndarray, slope: np.ndarray) -> np.ndarray:
-    """The two stages (m, 2, N, B) of `RADAU`, where every state has a mass and none is a choke's.
+    """The two stages (m, 2, N, B) of `RADAU`, where every state has a mass and no choke swings fast, see `_slow`.
 
     With P = 1.5 - step/mass slope at the first stage, Q = 2.5 - the same at the second, and f, g likewise of the
     offsets, the stages x and y satisfy P x + y / 2 = 2 begin + f and Q y - 4.5 x = g - 2 begin.
