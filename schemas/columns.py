@@ -42,8 +42,8 @@ FUNCTIONS = (
     "voltage regulator", "full-wave rectifier", "half-wave rectifier", "twin half-wave rectifier",
     "damper diode", "gas rectifier", "rectifier + power pentode", "rectifier + beam power tetrode",
     "gate tetrode", "thyratron", "triode + diode", "triode + twin power pentode", "triode + power tetrode",
-    "tetrode + power tetrode", "twin triode + pentode", "pentode + tuning indicator", "cathode-ray tube", "barretter",
-    "ballast",
+    "tetrode + power tetrode", "twin triode + pentode", "pentode + tuning indicator",
+    "pentode + power pentode", "cathode-ray tube", "barretter", "ballast",
 )
 
 _COLUMNS = (
