@@ -3,16 +3,19 @@
 `check_batch` is the same work over Arrow batches, for an engine that spreads it over machines.
 """
 
+import errno
 import gc
 import os
 from collections import deque
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
 from multiprocessing import get_context
 from pathlib import Path
 
 import pyarrow as pa
 
+from pipeline.bench.folders import shown_path
 from pipeline.bench.portion import UNREADABLE, Row, check_portion, ready
 
 __all__ = ["FINDINGS", "UNREADABLE", "check_batch", "check_many", "cores"]
@@ -58,6 +61,7 @@ def check_batch(batch: pa.RecordBatch, catalogue: str | None = None) -> pa.Recor
 
 
 def _table(rows: Sequence[Row]) -> pa.RecordBatch:
+    rows = [(shown_path(row[0]), *row[1:]) for row in rows]
     columns = zip(*rows, strict=True) if rows else [()] * len(FINDINGS)
     return pa.RecordBatch.from_arrays(
         [pa.array(column, field.type) for column, field in zip(columns, FINDINGS, strict=True)], schema=FINDINGS)
@@ -78,6 +82,8 @@ def check_many(folders: Sequence[Path], catalogue: Path, processes: int | None =
     ------
     CatalogueError
         The catalogue cannot be read.
+    ChildProcessError
+        The system has ended one of the processes.
     """
     parts = _cut([str(folder) for folder in folders])
     count = processes or (cores() if len(folders) >= _WORTH_A_PROCESS else 1)
@@ -105,8 +111,13 @@ def _spread(parts: list[list[str]], catalogue: str, count: int) -> Iterator[list
                 yield waiting.popleft().result()
         while waiting:
             yield waiting.popleft().result()
-    finally:
-        pool.shutdown(cancel_futures=True)
+    except BrokenProcessPool:
+        raise ChildProcessError(errno.ECHILD, "the system has ended a process that checks units, perhaps for want of "
+                                "memory: run it again, or fewer units at once") from None
+    except BaseException:  # broken off: the processes end by themselves when this one does
+        pool.shutdown(wait=False, cancel_futures=True)
+        raise
+    pool.shutdown()
 
 
 def cores() -> int:

@@ -13,10 +13,18 @@ def is_collection(folder: Path) -> bool:
 
 
 def unit_folders(root: Path) -> list[Path]:
-    """Every folder at or below `root` that holds a unit's file, hidden ones left out, in the order of their names."""
-    found = []
-    for place, folders, files in os.walk(root):
+    """Every folder at or below `root` that holds a unit's file, hidden ones left out, in the order of their names.
+
+    A folder that cannot be looked into is one of them: whoever reads it is told so.
+    """
+    found, shut = [], []
+    for place, folders, files in os.walk(root, onerror=lambda error: shut.append(Path(error.filename))):
         folders[:] = sorted(f for f in folders if not f.startswith("."))
         if any(name in files for name in _FILES):
             found.append(Path(place))
-    return found
+    return sorted(found + shut) if shut else found
+
+
+def shown_path(path: Path | str) -> str:
+    """A path as text that every file and terminal takes: bytes that are no UTF-8 are escaped, `caf\\xe9`."""
+    return os.fsencode(path).decode("utf-8", "backslashreplace")

@@ -9,6 +9,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any, TypeVar
 
+from pipeline.bench.limits import TOGETHER_S, UNIT_S, TookTooLong, end_with_parent, within
 from pipeline.catalogue import Catalogue, CatalogueError
 from pipeline.checks.check import check
 from pipeline.checks.findings import Finding
@@ -28,8 +29,9 @@ UNREADABLE = "unreadable-unit"
 
 
 def ready() -> None:
-    """Make a further process ready: Ctrl-C is left to the first one, which ends the others."""
+    """Make a further process ready: Ctrl-C is left to the first one, and when that ends, however, this one does."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    end_with_parent()
 
 
 def check_portion(folders: Sequence[str], catalogue: str | None = None) -> list[Row]:
@@ -47,38 +49,43 @@ def _opened(catalogue: str | None) -> Catalogue:
 
 def _rows(folders: Sequence[str], known: Catalogue) -> Iterator[Row]:
     units = [_guarded(load, Path(folder), known) for folder in folders]
-    states = [None if isinstance(unit, str) else _guarded(_drafted, unit, known) for unit in units]
-    _guarded(solve_together, [state for state in states if isinstance(state, SupplyState)])
+    states = [None if isinstance(unit, str) else _guarded(_drafted, folder, unit, known)
+              for folder, unit in zip(folders, units, strict=True)]
+    together = [state for state in states if isinstance(state, SupplyState)]
+    _guarded(solve_together, together, seconds=UNIT_S + TOGETHER_S * len(together))
     for folder, unit, state in zip(folders, units, states, strict=True):
         if isinstance(unit, str):
             yield _broken(folder, unit)
             continue
-        found = _guarded(_findings, unit, known, state if isinstance(state, SupplyState) else None)
+        found = _guarded(_findings, folder, unit, known, state if isinstance(state, SupplyState) else None)
         if isinstance(found, str):
             yield _broken(folder, found)
         else:
             yield from ((folder, unit.name, *_cells(finding)) for finding in found)
 
 
-def _guarded(work: Callable[..., T], *given: Any) -> T | str:
+def _guarded(work: Callable[..., T], *given: Any, seconds: float = UNIT_S) -> T | str:
     """What `work` gives, or in words why it cannot: one broken unit must not cost the findings of the others."""
     try:
-        return work(*given)
+        with within(seconds):
+            return work(*given)
     except CatalogueError:
         raise
+    except TookTooLong:
+        return f"{given[0]}: it takes more than {seconds:g} s: see whether it is one unit, and simplify its supply"
     except UnitError as error:
         return error.in_short
     except OSError as error:
-        return str(error)
+        return f"{error.filename}: {error.strerror}" if error.filename else str(error)
     except Exception as error:  # a fault of ours
         return f"the check itself failed: {type(error).__name__}: {error}"
 
 
-def _drafted(unit: Unit, known: Catalogue) -> SupplyState | None:
+def _drafted(_folder: str, unit: Unit, known: Catalogue) -> SupplyState | None:
     return drafted(unit, mains_of(unit, known))
 
 
-def _findings(unit: Unit, known: Catalogue, state: SupplyState | None) -> list[Finding]:
+def _findings(_folder: str, unit: Unit, known: Catalogue, state: SupplyState | None) -> list[Finding]:
     if state is not None and state.solved is None and not state.missing:
         state = None  # solving them together failed: this unit alone may succeed, or says itself what is wrong
     return check(unit, known, state).findings
@@ -90,4 +97,5 @@ def _cells(finding: Finding) -> Row:
 
 
 def _broken(folder: str, why: str) -> Row:
+    why = why.encode("utf-8", "backslashreplace").decode()  # a folder's name may hold bytes that are no text
     return (folder, None, UNREADABLE, None, "unknown", None, None, None, None, None, why, "Mend its files.", None)

@@ -2,12 +2,13 @@
 
 import gc
 import os
+import signal
 import sys
 from typing import NoReturn
 
 from typer.models import CommandInfo
 
-from pipeline.cli import tables, units
+from pipeline.cli import streams, tables, units
 from pipeline.cli.options import app, say
 
 __all__ = ["app", "main", "tables", "units"]
@@ -18,16 +19,31 @@ GARBAGE_THRESHOLD = 100_000
 """A run ends before garbage is worth looking for; the first look comes after this many objects."""
 
 
+INTERRUPTED, TERMINATED, FAULT = 130, 143, 70
+"""Exit status where a person broke the run off, where another program did, and where this program is at fault."""
+
+
 def main() -> NoReturn:
     """Run the program and end the process.
 
-    The process ends without Python's own clearing-up: with DuckDB and numpy loaded that takes longer than most
-    commands do. Everything written has been flushed and closed before.
+    The process ends without Python's own clearing-up, however the run ends: with DuckDB and numpy loaded that takes
+    longer than most commands do, and a library's thread that is cut off in its work would abort it. Everything written
+    has been flushed and closed before.
     """
-    gc.set_threshold(GARBAGE_THRESHOLD)
-    status = run()
-    sys.stderr.flush()
-    os._exit(status)
+    status = FAULT
+    try:
+        gc.set_threshold(GARBAGE_THRESHOLD)
+        streams.guard()
+        signal.signal(signal.SIGTERM, _terminated)
+        status = run()
+    except KeyboardInterrupt:
+        status = INTERRUPTED
+    finally:
+        os._exit(status)
+
+
+def _terminated(*_: object) -> NoReturn:
+    raise SystemExit(TERMINATED)
 
 
 def _name(command: CommandInfo) -> str:
@@ -55,20 +71,41 @@ def _call(first: list[str]) -> None:
 
 
 def run() -> int:
-    """Run the command and give its exit status; a broken pipe ends it quietly, a damaged catalogue with one line."""
+    """Run the command and give its exit status; what goes wrong is told in one line on standard error.
+
+    A fault of the program itself is told with its place in the code; with TUBEWRIGHT_TRACEBACK set it comes as it is.
+    """
     try:
         try:
             _call(sys.argv[1:2])
         except SystemExit as end:
-            sys.stdout.flush()
+            streams.flush()
             return end.code if isinstance(end.code, int) else 0
-    except BrokenPipeError:
-        return 0
+        streams.flush()
+    except streams.OutputLost as lost:
+        print(lost, file=sys.stderr)
+        return 2
     except Exception as error:
-        from pipeline.catalogue import CatalogueError
+        return _at_fault(error)
+    return 0
 
-        if not isinstance(error, CatalogueError):
-            raise
+
+def _at_fault(error: Exception) -> int:
+    from pipeline.catalogue import CatalogueError
+
+    if isinstance(error, CatalogueError):
         say(str(error))
         return 2
-    return 0
+    if isinstance(error, OSError):
+        say(f"{error.filename}: {error.strerror}" if error.filename else str(error.strerror or error))
+        return 2
+    import traceback
+
+    if os.environ.get("TUBEWRIGHT_TRACEBACK"):
+        traceback.print_exception(error)
+        return FAULT
+    frame = traceback.extract_tb(error.__traceback__)[-1]
+    said = " ".join(str(error).split())[:200]
+    say(f"a fault of the program itself, please report it: {type(error).__name__}: {said} "
+        f"({os.path.basename(frame.filename)}:{frame.lineno})")
+    return FAULT

@@ -7,7 +7,7 @@ import time
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
-from pathlib import Path
+from pathlib import Path, PurePath
 from typing import Protocol, TextIO
 
 import pyarrow as pa
@@ -15,11 +15,11 @@ import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
 from pipeline.bench.collection import FINDINGS, UNREADABLE, check_many
-from pipeline.bench.folders import unit_folders
+from pipeline.bench.folders import shown_path, unit_folders
 from pipeline.catalogue import Catalogue
 from pipeline.checks.findings import VERDICTS
 from pipeline.output.page import clean, wrapped
-from pipeline.output.tables import as_csv
+from pipeline.output.tables import as_csv, in_ascii
 from pipeline.output.waiting import CLEAR
 from pipeline.writing.files import put, refuse
 from pipeline.writing.folders import new_folder, put_folder, sweep
@@ -77,7 +77,7 @@ def _with_progress(batches: Iterator[pa.RecordBatch], total: int, counts: dict[s
     """The batches with folders named from `root`, counted on the way; a bar on standard error of a terminal."""
     begin, shown, broken = time.monotonic(), sys.stderr.isatty(), 0
     for batch in batches:
-        names = [Path(f).relative_to(root).as_posix() for f in batch.column("folder").to_pylist()]
+        names = [PurePath(f).relative_to(shown_path(root)).as_posix() for f in batch.column("folder").to_pylist()]
         for name, check, verdict, why in zip(names, *(batch.column(c).to_pylist() for c in ("check", "verdict", "why")),
                                              strict=True):
             counts.setdefault(name, Counter())[UNREADABLE if check == UNREADABLE else verdict] += 1
@@ -208,7 +208,7 @@ class _Json:
 
     def write(self, batch: pa.RecordBatch) -> None:
         for row in batch.to_pylist():
-            self.stream.write(f"{self.before}\n  {json.dumps(row, ensure_ascii=False, allow_nan=False)}")
+            self.stream.write(f"{self.before}\n  {json.dumps(row, ensure_ascii=in_ascii(), allow_nan=False)}")
             self.before = ","
 
     def close(self) -> None:

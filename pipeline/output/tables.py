@@ -2,6 +2,7 @@
 
 import csv
 import io
+import sys
 from collections.abc import Iterable
 from typing import Any
 
@@ -9,10 +10,15 @@ from pipeline.output.safe import defused
 
 
 def as_json(value: Any) -> str:
-    """Readable JSON, letters as they are."""
+    """Readable JSON, letters as they are where standard output can show them all."""
     import json  # text needs none of it
 
-    return json.dumps(value, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    return json.dumps(value, indent=2, ensure_ascii=in_ascii(), allow_nan=False) + "\n"
+
+
+def in_ascii() -> bool:
+    """Whether standard output has a code page that lacks letters: JSON can then say each of them exactly in ASCII."""
+    return not (getattr(sys.stdout, "encoding", None) or "utf-8").lower().replace("-", "").startswith("utf")
 
 
 def as_csv(rows: Iterable[dict[str, Any]], columns: list[str]) -> str:

@@ -3,8 +3,10 @@
 import errno
 import os
 import shutil
+import signal
 import subprocess
 import sys
+from contextlib import suppress
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -45,6 +47,20 @@ def browser() -> str | None:
     return found or (_MAC if sys.platform == "darwin" and Path(_MAC).is_file() else None)
 
 
+def run_tree(command: list[str], seconds: float) -> int:
+    """Exit status of a program; what it has started ends with it, also when it takes too long or this run is ended.
+
+    Raises OSError where it cannot be started, subprocess.TimeoutExpired where it takes longer.
+    """
+    with subprocess.Popen(command, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+                          start_new_session=True) as process:
+        try:
+            return process.wait(seconds)
+        finally:
+            with suppress(OSError):  # it is gone, and all it has started
+                os.killpg(process.pid, signal.SIGKILL) if hasattr(os, "killpg") else process.kill()
+
+
 def as_pdf(page: str, beside: Path) -> bytes:
     """The page printed to PDF; the work is done in a folder `beside`, which confined browsers may read."""
     program = browser()
@@ -58,10 +74,10 @@ def as_pdf(page: str, beside: Path) -> bytes:
         command = [program, *flags, f"--user-data-dir={Path(folder, 'profile').resolve()}", f"--print-to-pdf={target}",
                    source.as_uri()]
         try:
-            done = subprocess.run(command, capture_output=True, timeout=PATIENCE_S, check=False)
+            status = run_tree(command, PATIENCE_S)
         except (OSError, subprocess.TimeoutExpired) as error:
             raise SheetError(f"{program} did not print the page: {type(error).__name__}") from None
         if not target.is_file() or not target.read_bytes().startswith(b"%PDF-"):
-            raise SheetError(f"{program} did not print the page (status {done.returncode}): write it with -o and print "
+            raise SheetError(f"{program} did not print the page (status {status}): write it with -o and print "
                              "it from your browser")
         return target.read_bytes()
