@@ -4,19 +4,17 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
-import numpy as np
-
 from pipeline.bench.expected import Expected, expected, node_band
 from pipeline.bench.knowledge import Row, figures_of
 from pipeline.bench.policy import is_electrolytic
 from pipeline.catalogue import Catalogue, CatalogueError, Figure
 from pipeline.checks.check import Checked
 from pipeline.checks.findings import weakest
-from pipeline.checks.heater_parts import heaters_of_string
-from pipeline.checks.safety import bleeder_ohm, drain_s, held_uf, running_current
-from pipeline.checks.supply import SupplyState, sections_for
 from pipeline.electrics.heaters import cold_ratio, volts_behind_lamp
 from pipeline.electrics.safety import SAFE_DC_V, series_lamp, series_lamp_fault_current
+from pipeline.point.charge import bleeder_ohm, drain_s, held_uf, running_current
+from pipeline.point.heaters import heaters_of_string
+from pipeline.point.supply import SupplyState
 from pipeline.unit import Part
 
 LAMP, VARIABLE, NEITHER = "series lamp", "variable transformer", "neither"
@@ -167,25 +165,13 @@ def _discharge_times(state: SupplyState) -> Iterator[str]:
                f"{max(drain_s(state, node, DISCHARGE_OHM), 0.1):.1f} s, {alone}.")
 
 
-def stepped(state: SupplyState, ratios: list[float]) -> tuple[np.ndarray, np.ndarray]:
-    """(volts of each node, DC amps) at shares of nameplate mains, every load following the 3/2 power of its volts."""
-    tried = np.array(ratios, dtype=float)
-    loads = []
-    first = np.full(tried.size, state.reservoir_uf or 0.0)
-    for i, section in enumerate(sections_for(state, np.ones(tried.size), first)):
-        today = max(state.loaded_v(state.nodes[i].id), 1.0)
-        loads.append(section._replace(load_a=0.0, load_k=section.load_k + section.load_a / today**1.5))
-    solved = state.run(tried, loads)
-    return solved.dc_v, solved.load_a.sum(axis=-1)
-
-
 def _powered(checked: Checked, ratios: list[float], least_ratio: float) -> list[tuple[Expected, ...]]:
     """Readings to expect at each share of nameplate mains: from fully loaded to not loaded at all."""
     state, mains = checked.state, checked.mains
     if state is None:
         return [() for _ in ratios]
-    line = running_current(checked.unit, state, mains)
-    volts, amps = stepped(state, ratios) if state.solved is not None else (None, None)
+    line = running_current(checked.unit, checked.point.states, mains)
+    volts, amps = state.stepped(ratios) if state.solved is not None else (None, None)
     found = []
     for i, ratio in enumerate(ratios):
         each: list[Expected] = []
@@ -350,5 +336,5 @@ def set_watts(checked: Checked) -> float | None:
     """What the set takes from the wall, by the estimate of the fuse check; None where it cannot be told."""
     if checked.state is None:
         return None
-    amps = running_current(checked.unit, checked.state, checked.mains)
+    amps = running_current(checked.unit, checked.point.states, checked.mains)
     return None if amps is None else amps * checked.mains.today_v * POWER_FACTOR

@@ -10,11 +10,11 @@ from pipeline.bench.resistors import resistor_for
 from pipeline.bench.stock import Stock
 from pipeline.catalogue import Figure
 from pipeline.checks.check import Checked
-from pipeline.checks.rectifier import computed_limit, published_limit
-from pipeline.checks.safety import TOUCH, TOUCH_PAINFUL
-from pipeline.checks.supply import HIGH, SupplyState, node_uf
+from pipeline.checks.first_capacitor import computed_limit, published_limit
 from pipeline.electrics.capacitors import leakage_of_new, nearest_stocked, series_balance, surge_voltage
 from pipeline.electrics.safety import TOUCH_LIMIT_A, leakage_current, leakage_farad
+from pipeline.point.supply import HIGH, SupplyState
+from pipeline.point.tree import node_uf
 from pipeline.unit import LETTERS, Part
 
 Row = dict[str, Figure]
@@ -103,9 +103,10 @@ def _on_the_line(part: Part, uf: float, kind: str, checked: Checked) -> Need:
     if amps <= TOUCH_LIMIT_A:
         return need
     most = float(leakage_farad(TOUCH_LIMIT_A, mains.high_v, mains.hertz)) * 1e6
-    figures = (*mains.rests_on, TOUCH)
-    if amps > TOUCH_PAINFUL.value:
-        return replace(need, most_uf=most, rests_on=(*figures, TOUCH_PAINFUL),
+    may, hurts = (checked.point.allowances[f"touch current{more}"] for more in ("", " that injures"))
+    figures = (*mains.rests_on, may)
+    if amps > hurts.value:
+        return replace(need, most_uf=most, rests_on=(*figures, hurts),
                        most_why=f"{uf:g} µF would let {amps * 1000:.2g} mA through a person")
     return replace(need, rests_on=figures, caution=f"it lets {amps * 1000:.2g} mA through a person who touches the "
                    f"chassis; where the chassis can be touched take {most * 1000:.2g} nF or less")

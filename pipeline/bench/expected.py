@@ -6,11 +6,12 @@ from typing import NamedTuple
 from pipeline.bench.policy import LEAK_A, band_pct, is_electrolytic
 from pipeline.catalogue import Figure
 from pipeline.checks.check import Checked
-from pipeline.checks.heater_parts import HEATER_TOLERANCE, heater_on_winding, heaters_of_string
-from pipeline.checks.rectifier_model import SELENIUM_AGED_DROP, typical_draw
-from pipeline.checks.strings import running_volts
-from pipeline.checks.supply import TODAY, SupplyState, series_of
 from pipeline.electrics.capacitors import esr, leakage_of_new
+from pipeline.point.devices import typical_draw
+from pipeline.point.heaters import HEATER_TOLERANCE, heater_on_winding, heaters_of_string
+from pipeline.point.strings import running_volts
+from pipeline.point.supply import TODAY, SupplyState
+from pipeline.point.tree import series_of
 from pipeline.unit import HeaterString, Part
 
 GIVEN_BAND = Figure("node volts", "band", 10.0, "%", "practice", "service-practice",
@@ -91,17 +92,18 @@ def _mains(checked: Checked) -> Iterator[Expected]:
 
 
 def _nodes(state: SupplyState) -> Iterator[Expected]:
-    band, solved, aged = node_band(state), state.worked_out, state.aged_v()
+    band, aged = node_band(state), state.aged_v()
     for i, node in enumerate(state.nodes):
         place, rests_on = "reservoir" if i == 0 else "node", (band, *state.rests_on)
         volts = state.loaded_v(node.id)
         yield Expected(node.id, "dc_v", volts, *around(volts, band.value), "V", place,
                        f"worked out for {state.mains.today_v:g} V mains"
                        + (f"; an aged selenium rectifier gives about {aged[node.id]:.0f} V" if node.id in aged else ""),
-                       (*rests_on, SELENIUM_AGED_DROP) if node.id in aged else rests_on)
-        for reading, values, what in (("ripple_v", solved.ripple_pp_v, "peak to peak, on a scope"),
-                                      ("ac_v", solved.ripple_rms_v, "rms, on a meter through a capacitor")):
-            ripple = float(values[TODAY, i])
+                       (*rests_on, state.allowances["selenium cell aged drop"]) if node.id in aged else rests_on)
+        for reading, ripple, what in (("ripple_v", state.ripple_v(node.id), "peak to peak, on a scope"),
+                                      ("ac_v", state.ripple_rms_v(node.id), "rms, on a meter through a capacitor")):
+            if ripple is None:
+                continue
             if i == 0:
                 yield Expected(node.id, reading, ripple, *around(ripple, RIPPLE_BAND.value), "V", place,
                                f"ripple, {what}", (RIPPLE_BAND, *state.rests_on))
@@ -121,7 +123,7 @@ def _transformer(state: SupplyState) -> Iterator[Expected]:
 
 def _windings(state: SupplyState) -> Iterator[Expected]:
     given = state.supply
-    volts = given.secondary_v * state.mains.today
+    volts = state.winding_v * state.mains.today
     yield Expected("secondary", "ac_v", volts, *around(volts, LEAST_BAND_PCT), "V", "secondary",
                    "open-circuit volts of the winding, each half; loaded it stands a little lower", (WINDING_BAND,))
     for name, ohms in (("secondary", given.secondary_ohm), ("primary", given.primary_ohm)):
@@ -148,7 +150,7 @@ def _tube(part: Part, checked: Checked) -> Iterator[Expected]:
         yield Expected(part.ref, "heater_v", volts, *around(heater.volts.value, HEATER_TOLERANCE.value), "V", "tube",
                        f"{heater.volts.value:g} V heater on {winding.id}", (heater.volts, HEATER_TOLERANCE))
     state = checked.state
-    if state is not None and part.ref == state.device.part.ref:
+    if state is not None and part.ref == state.device.ref:
         return
     yield Expected(part.ref, "grid_v", None, None, POSITIVE_GRID.value, "V", "tube",
                    "a control grid is not positive, unless the stage is coupled directly", (POSITIVE_GRID,))

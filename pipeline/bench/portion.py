@@ -13,9 +13,7 @@ from pipeline.bench.limits import TOGETHER_S, UNIT_S, TookTooLong, end_with_pare
 from pipeline.catalogue import Catalogue, CatalogueError
 from pipeline.checks.check import check
 from pipeline.checks.findings import Finding
-from pipeline.checks.mains import mains_of
-from pipeline.checks.solving import solve_together
-from pipeline.checks.supply import SupplyState, drafted
+from pipeline.point.point import Point, operating_points
 from pipeline.unit import Unit, UnitError, load
 
 T = TypeVar("T")
@@ -49,19 +47,22 @@ def _opened(catalogue: str | None) -> Catalogue:
 
 def _rows(folders: Sequence[str], known: Catalogue) -> Iterator[Row]:
     units = [_guarded(load, Path(folder), known) for folder in folders]
-    states = [None if isinstance(unit, str) else _guarded(_drafted, folder, unit, known)
-              for folder, unit in zip(folders, units, strict=True)]
-    together = [state for state in states if isinstance(state, SupplyState)]
-    _guarded(solve_together, together, seconds=UNIT_S + TOGETHER_S * len(together))
-    for folder, unit, state in zip(folders, units, states, strict=True):
+    points = _worked_out([unit for unit in units if isinstance(unit, Unit)], known)
+    for folder, unit in zip(folders, units, strict=True):
         if isinstance(unit, str):
             yield _broken(folder, unit)
             continue
-        found = _guarded(_findings, folder, unit, known, state if isinstance(state, SupplyState) else None)
+        found = _guarded(_findings, folder, unit, known, next(points))
         if isinstance(found, str):
             yield _broken(folder, found)
         else:
             yield from ((folder, unit.name, *_cells(finding)) for finding in found)
+
+
+def _worked_out(units: Sequence[Unit], known: Catalogue) -> Iterator[Point | None]:
+    """Each unit's point, worked out with the others; None for all where that fails: then each is tried alone."""
+    found = _guarded(operating_points, units, known, seconds=UNIT_S + TOGETHER_S * len(units))
+    return iter([None] * len(units) if isinstance(found, str) else found)
 
 
 def _guarded(work: Callable[..., T], *given: Any, seconds: float = UNIT_S) -> T | str:
@@ -81,14 +82,8 @@ def _guarded(work: Callable[..., T], *given: Any, seconds: float = UNIT_S) -> T 
         return f"the check itself failed: {type(error).__name__}: {error}"
 
 
-def _drafted(_folder: str, unit: Unit, known: Catalogue) -> SupplyState | None:
-    return drafted(unit, mains_of(unit, known))
-
-
-def _findings(_folder: str, unit: Unit, known: Catalogue, state: SupplyState | None) -> list[Finding]:
-    if state is not None and state.solved is None and not state.missing:
-        state = None  # solving them together failed: this unit alone may succeed, or says itself what is wrong
-    return check(unit, known, state).findings
+def _findings(_folder: str, unit: Unit, known: Catalogue, point: Point | None) -> list[Finding]:
+    return check(unit, known, point).findings
 
 
 def _cells(finding: Finding) -> Row:

@@ -13,9 +13,8 @@ from pipeline.bench.stock import Stock
 from pipeline.catalogue import Figure
 from pipeline.checks.check import Checked
 from pipeline.checks.rectifier import INVERSE_PER_CREST
-from pipeline.checks.rectifier_model import SILICON_THRESHOLD
-from pipeline.checks.supply import TODAY, SupplyState, sections_for
-from pipeline.electrics.supply import Supply, supply
+from pipeline.electrics.supply import Supply
+from pipeline.point.supply import TODAY, SupplyState
 from pipeline.unit import Part
 
 Row = dict[str, Figure]
@@ -37,7 +36,7 @@ def rectifier_advice(part: Part, checked: Checked, about: About, diodes: dict[st
                      stock: Stock) -> list[Replacement]:
     """Lines for the supply's metal rectifier where it is selenium or stopped; none for one that may stay."""
     state = checked.state
-    if state is None or state.device.part.ref != part.ref:
+    if state is None or state.device.ref != part.ref:
         return _apart(part)
     stopped = [f for f in about.get(part.ref, ()) if f.check.startswith("rectifier-") and f.verdict == "stop"]
     if state.device.kind != "selenium" and not stopped:
@@ -58,9 +57,9 @@ def _apart(part: Part) -> list[Replacement]:
 
 
 def _diode(part: Part, state: SupplyState, rows: dict[str, Row], why: str) -> Replacement:
-    crest = math.sqrt(2) * state.supply.secondary_v * state.mains.high
-    inverse = INVERSE_PER_CREST[state.supply.circuit] * crest * INVERSE_MARGIN.value
-    share = 2 if state.supply.circuit in ("full-wave", "bridge") else 1
+    crest = math.sqrt(2) * state.winding_v * state.mains.high
+    inverse = INVERSE_PER_CREST[state.circuit] * crest * INVERSE_MARGIN.value
+    share = 2 if state.circuit in ("full-wave", "bridge") else 1
     amps = None if state.solved is None else state.load_a(TODAY) / share / INTO_CAPACITOR.value
     if amps is None and part.reading.amps:
         amps = part.reading.amps / share / INTO_CAPACITOR.value
@@ -77,7 +76,7 @@ def _diode(part: Part, state: SupplyState, rows: dict[str, Row], why: str) -> Re
         return unknown_line(part.ref, part.marking, "", f"{why}, but no two stocked diodes in series bear "
                             f"{inverse:.0f} V inverse.", state.rests_on)
     name, row = fits[0]
-    count = DIODES[state.supply.circuit] * in_row
+    count = DIODES[state.circuit] * in_row
     rated = row["piv_max_v"].value
     words = (f"{count} of {name}, {rated:g} V {row['forward_max_a'].value:g} A, for {inverse:.0f} V inverse and "
              f"{amps * 1000:.0f} mA, margins included: {why}.")
@@ -97,8 +96,8 @@ def _series_resistor(part: Part, state: SupplyState, stock: Stock) -> Replacemen
                             f"{USUAL_SERIES_OHM.value:g} ohm.", (USUAL_SERIES_OHM, *state.rests_on))
     target = state.loaded_v(state.nodes[0].id)
     ohms, solved = series_ohm(state, target, ladder(stock.series.get("E12", []), 4.7, MOST_OHM))
-    rms = float(solved.winding_rms_a if state.supply.circuit == "bridge" else solved.plate_rms_a)
-    count = 2 if state.supply.circuit == "full-wave" else 1
+    rms = float(solved.winding_rms_a if state.circuit == "bridge" else solved.plate_rms_a)
+    count = 2 if state.circuit == "full-wave" else 1
     burns = rms**2 * ohms
     found = resistor_for(ohms, stock.resistors, stock.series, watts=max(WATTS_MARGIN * burns, 2.0))
     if found is None:
@@ -107,17 +106,13 @@ def _series_resistor(part: Part, state: SupplyState, stock: Stock) -> Replacemen
     why = (f"{where}: {found.value:g} ohm brings B+ to {float(solved.dc_v[0]):.0f} V, as the selenium gave new "
            f"({target:.0f} V); it burns {burns:.2g} W. Set it by the volts printed on the diagram.")
     return replace(found, ref=ref, marking=part.marking, quantity=count, why=why, arrangement=where,
-                   rests_on=(SILICON_THRESHOLD, *state.rests_on))
+                   rests_on=(state.allowances["silicon drop"], *state.rests_on))
 
 
 def series_ohm(state: SupplyState, target_v: float, values: list[float]) -> tuple[float, Supply]:
     """The smallest of `values` (ohm) with which silicon gives no more than `target_v`, and the supply with it."""
     tried = np.array(values)
-    ones = np.ones(tried.size)
-    first = state.reservoir_uf or 0.0
-    solved = supply(state.supply.circuit, state.supply.secondary_v * state.mains.today, state.mains.hertz,
-                    state.source_ohm + tried, sections_for(state, ones, ones * first), input=state.supply.input,
-                    threshold_v=SILICON_THRESHOLD.value)
+    solved = state.in_series(values, state.allowances["silicon drop"].value)
     below = np.flatnonzero(solved.dc_v[:, 0] <= target_v)
     index = int(below[0]) if below.size else tried.size - 1
     return float(tried[index]), Supply._make(None if v is None else v[index] for v in solved)

@@ -6,8 +6,8 @@ from pipeline.bench.parts import Leave, Replacement, unknown_line
 from pipeline.bench.policy import About
 from pipeline.catalogue import Figure
 from pipeline.checks.check import Checked
-from pipeline.checks.safety import FUSE_RULE, running_current
 from pipeline.electrics.safety import choose_fuse
+from pipeline.point.charge import running_current
 from pipeline.unit import Part, Winding
 
 Row = dict[str, Figure]
@@ -92,7 +92,7 @@ def _weaker(part: Part, own: Row, winding: Winding, lamps: dict[str, Row], over:
 def fuse_advice(part: Part, checked: Checked, about: About) -> Replacement | Leave | None:
     """A fuse of the rating the set asks for in the place of one far too large; else the reason to keep it."""
     found = next((f for f in about.get(part.ref, ()) if f.check == "fuse"), None)
-    running = running_current(checked.unit, checked.state, checked.mains) if checked.state and found else None
+    running = running_current(checked.unit, checked.point.states, checked.mains) if checked.state and found else None
     amps = part.reading.amps
     if found is None or running is None or amps is None:
         return Leave(part.ref, part.marking, "keep the maker's rating and speed") if amps else None
@@ -100,11 +100,11 @@ def fuse_advice(part: Part, checked: Checked, about: About) -> Replacement | Lea
     wanted = float(choose_fuse(running, system))
     if found.verdict == "pass" or amps <= wanted:
         return Leave(part.ref, part.marking, found.why.rstrip(".") + ": the maker's figure comes first", found.rests_on)
-    form = _form(part.marking, system)
+    form, rule = _form(part.marking, system), checked.point.allowances["fuse over running current"]
     return Replacement(part.ref, part.marking, "fuse", wanted, "A", None, 1,
                        "pass" if found.verdict == "stop" else "caution",
                        f"time-lag fuse of {wanted:g} A, {form}: {found.why} The maker's figure, where one is on the "
-                       "chassis, comes first.", (*found.rests_on, FUSE_RULE), speed="time-lag", size=form,
+                       "chassis, comes first.", (*found.rests_on, rule), speed="time-lag", size=form,
                        standard="IEC 60127" if system == "iec" else "UL 248-14")
 
 

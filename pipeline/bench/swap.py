@@ -6,8 +6,8 @@ from typing import Any
 from pipeline.catalogue import Catalogue, Ratings
 from pipeline.checks.check import Checked, check
 from pipeline.checks.findings import Finding
-from pipeline.checks.rectifier_model import draw_of, typical_draw
-from pipeline.unit import Part, Place, Unit, identify
+from pipeline.point.devices import typical_draw
+from pipeline.unit import Part, Unit, identify
 
 VERDICTS = ("fits", "fits with conditions", "cannot tell", "does not fit")
 LIMITS = ("plate_max_v", "plate_dissipation_max_w", "screen_max_v", "screen_dissipation_max_w", "cathode_max_a")
@@ -89,10 +89,9 @@ def _drawing_alike(unit: Unit, before: Checked, old: Part, new: Part, result: Sw
     nodes = list(supply.nodes)
     for i, node in enumerate(nodes):
         if node.feeds(old.ref):
-            single = replace(node, tubes=(Place(old.ref),), load_a=None, load_ohm=None)
             volts = state.loaded_v(node.id)
-            draw = draw_of(single, before.unit, volts)
-            amps = draw.load_a + draw.load_k * volts**1.5
+            drawn = typical_draw(old, volts)
+            amps = drawn[0] * volts**1.5 if drawn else 0.0
             nodes[i] = replace(node, tubes=tuple(t for t in node.tubes if t.ref != old.ref),
                                load_a=(node.load_a or 0.0) + amps)
             result.worsen("fits with conditions", f"its current is not known: it is taken to draw the "

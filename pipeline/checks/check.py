@@ -3,29 +3,34 @@
 from typing import NamedTuple
 
 from pipeline.catalogue import Catalogue, Figure
-from pipeline.checks.bias import bias_findings
-from pipeline.checks.capacitors import Role, kind_findings, roles_of, voltage_findings
+from pipeline.checks.capacitors import Role, roles_of
 from pipeline.checks.findings import Finding, in_order
 from pipeline.checks.heaters import heater_findings
-from pipeline.checks.insulation import insulation_findings
-from pipeline.checks.mains import Mains, mains_of
 from pipeline.checks.parts import part_findings
-from pipeline.checks.rectifier import rectifier_findings
-from pipeline.checks.ripple import ripple_findings
-from pipeline.checks.safety import safety_findings
-from pipeline.checks.solving import supply_state
-from pipeline.checks.supply import SupplyState
+from pipeline.checks.register import RULES
+from pipeline.checks.rule import judged
+from pipeline.point.mains import Mains
+from pipeline.point.point import Point, operating_point
+from pipeline.point.supply import SupplyState
 from pipeline.unit import Unit
 
 
 class Checked(NamedTuple):
-    """A unit with its mains, its supply worked out, its capacitor roles and all its findings, gravest first."""
+    """A unit with its operating point, its capacitor roles and all its findings, gravest first."""
 
     unit: Unit
-    mains: Mains
-    state: SupplyState | None
+    point: Point
     roles: dict[str, Role]
     findings: list[Finding]
+
+    @property
+    def mains(self) -> Mains:
+        return self.point.mains
+
+    @property
+    def state(self) -> SupplyState | None:
+        """The main supply, worked out."""
+        return self.point.main
 
     @property
     def status(self) -> int:
@@ -40,15 +45,11 @@ class Checked(NamedTuple):
         return sorted(set(found), key=lambda f: (f.subject, f.quantity))
 
 
-def check(unit: Unit, catalogue: Catalogue, state: SupplyState | None = None) -> Checked:
-    """Run every check over the unit; `state` is its supply, where that is worked out already."""
-    mains = mains_of(unit, catalogue) if state is None else state.mains
-    if state is None:
-        state = supply_state(unit, mains)
+def check(unit: Unit, catalogue: Catalogue, point: Point | None = None) -> Checked:
+    """Run every check over the unit; `point` is its operating point, where that is worked out already."""
+    point = operating_point(unit, catalogue) if point is None else point
+    mains, state = point.mains, point.main
     roles = roles_of(catalogue)
     findings = [
-        *part_findings(unit), *heater_findings(unit, mains, state), *insulation_findings(unit, state, mains),
-        *rectifier_findings(state),
-        *kind_findings(unit, roles), *voltage_findings(unit, state, mains),
-        *ripple_findings(state, catalogue.stock), *bias_findings(unit, state), *safety_findings(unit, state, mains)]
-    return Checked(unit, mains, state, roles, in_order(findings))
+        *part_findings(unit), *heater_findings(unit, mains, state), *judged(RULES, point)]
+    return Checked(unit, point, roles, in_order(findings))

@@ -16,7 +16,8 @@ AT_MOST, AT_LEAST = "at most", "at least"
 class Finding:
     """One result of one check; `figure` and `limit` are in `unit`, `do` says what to do about it.
 
-    `sense` says how the limit binds: the figure may be `at most` the limit, or must be `at least` it.
+    `sense` says how the limit binds: the figure may be `at most` the limit, or must be `at least` it. `covers` names
+    the parts that are accounted for with it besides the subject.
     """
 
     check: str
@@ -29,6 +30,7 @@ class Finding:
     do: str = ""
     rests_on: tuple[Figure, ...] = ()
     sense: str = AT_MOST
+    covers: tuple[str, ...] = ()
 
     @property
     def evidence(self) -> str:

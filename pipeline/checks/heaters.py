@@ -4,17 +4,17 @@ from collections.abc import Iterator
 
 from pipeline.catalogue import Figure
 from pipeline.checks.findings import AT_LEAST, AT_MOST, Finding, figures
-from pipeline.checks.heater_parts import (
+from pipeline.checks.strings import string_findings
+from pipeline.electrics.heaters import volts_at_mains, winding_load
+from pipeline.point.heaters import (
     HEATER_TOLERANCE,
     Heater,
     heater_on_winding,
     is_cold,
     load_of,
 )
-from pipeline.checks.mains import Mains
-from pipeline.checks.strings import string_findings
-from pipeline.checks.supply import SupplyState
-from pipeline.electrics.heaters import volts_at_mains, winding_load
+from pipeline.point.mains import Mains
+from pipeline.point.supply import SupplyState
 from pipeline.unit import Part, Unit, Winding
 
 

@@ -6,27 +6,27 @@ import numpy as np
 
 from pipeline.catalogue import Figure
 from pipeline.checks.findings import AT_LEAST, AT_MOST, Finding, figures
-from pipeline.checks.heater_parts import (
+from pipeline.checks.tapped import tap_findings
+from pipeline.electrics.heaters import (
+    HEATER_EXPONENT,
+    LAMP_HOT_K,
+    cold_ratio,
+    switch_on,
+    warm_up,
+    warm_up_ceiling,
+)
+from pipeline.point.heaters import (
     HEATER_TOLERANCE,
     STRING_CURRENT_WITHIN,
     RatedHeater,
     dropper_ohm,
     heater_in_string,
-    heaters_of_string,
     string_members,
 )
-from pipeline.checks.mains import Mains
-from pipeline.checks.supply import SupplyState
-from pipeline.checks.tapped import Tap, plate_of, tap_findings, tap_of, worked_out
-from pipeline.electrics.heaters import (
-    HEATER_EXPONENT,
-    LAMP_HOT_K,
-    cold_ratio,
-    series_string,
-    switch_on,
-    warm_up,
-    warm_up_ceiling,
-)
+from pipeline.point.mains import Mains
+from pipeline.point.strings import rated_points, settled, tap_among
+from pipeline.point.supply import SupplyState
+from pipeline.point.tapped import Tap
 from pipeline.unit import HeaterString, Part, Unit
 
 WARM_UP_MOST = Figure("series string", "share of a heater's volts in warm-up", 1.5, "1", "practice", "",
@@ -77,56 +77,17 @@ def _in_order(string: HeaterString, known: list[RatedHeater], unit: Unit, mains:
                       f"The dropper {string.dropper} has no ohms that can be read.",
                       f"Measure it: about {missing:.0f} ohm would do.", rests_on)
         return
-    tap = _tap_among(known, unit)
-    amps = _settled(string, known, ohms, tap, unit, mains, state)
+    tap = tap_among(known, unit)
+    amps = settled(string, known, ohms, tap, unit, mains, state)
     yield _string_current(string, known, ohms, amps, tap, mains, rests_on)
     yield from _warm_up(string, known, ohms, mains, rests_on)
     if dropper is not None:
         yield from _dropper_power(dropper, ohms, amps, mains, unit, rests_on)
 
 
-def _tap_among(known: list[RatedHeater], unit: Unit) -> Tap | None:
-    """The tap with a lamp across it, of the one member that has such."""
-    return next((tap for h in known if (tap := tap_of(h.part, unit))), None)
-
-
-def _settled(string: HeaterString, known: list[RatedHeater], ohms: float, tap: Tap | None, unit: Unit, mains: Mains,
-             state: SupplyState | None) -> np.ndarray:
-    """Amps at today's, high and low mains; a lamp across a tap leaves the other heaters a little more."""
-    lines = np.array([mains.today_v, mains.high_v, mains.low_v])
-    plain = series_string(lines, *_points(known), ohms, HEATER_EXPONENT).current_a
-    if tap is None:
-        return plain
-    tapped = worked_out(tap, string, unit, lines[:2], plate_of(tap.tube, state)).current_a[0]
-    return np.append(tapped, plain[2])
-
-
-def running_volts(string: HeaterString, unit: Unit, mains: Mains, state: SupplyState | None) -> np.ndarray:
-    """Volts, (2, members), of each member at today's and at high mains; of a tapped heater both its parts.
-
-    For a string whose members are known: see `heaters_of_string`. A dropper that is not known counts as none; in a
-    string with a tap as one that makes its current flow at design mains.
-    """
-    known, ohms = heaters_of_string(string, unit), dropper_ohm(string, unit)[0] or 0.0
-    volts, amps = _points(known)
-    tap = _tap_among(known, unit)
-    flows = _settled(string, known, ohms, tap, unit, mains, state)[:2, None]
-    gets = volts * (flows / amps) ** (1 / HEATER_EXPONENT)
-    if tap is not None:
-        lines = np.array([mains.today_v, mains.high_v])
-        across = worked_out(tap, string, unit, lines, plate_of(tap.tube, state)).tap.volts[0]
-        at = [h.part.ref for h in known].index(tap.tube.ref)
-        gets[:, at] = gets[:, at] * (1 - tap.volts.value / volts[at]) + across
-    return gets
-
-
-def _points(known: list[RatedHeater]) -> tuple[np.ndarray, np.ndarray]:
-    return np.array([h.volts.value for h in known]), np.array([h.amps.value for h in known])
-
-
 def _string_current(string: HeaterString, known: list[RatedHeater], ohms: float, flows: np.ndarray, tap: Tap | None,
                     mains: Mains, rests_on: tuple[Figure, ...]) -> Finding:
-    volts, amps = _points(known)
+    volts, amps = rated_points(known)
     shares = (flows[:, None] / amps) ** (1 / HEATER_EXPONENT)
     whole = [i for i, h in enumerate(known) if tap is None or h.part.ref != tap.tube.ref] or [0]
     hot, cool = max(whole, key=lambda i: shares[0, i]), min(whole, key=lambda i: shares[0, i])
@@ -165,7 +126,7 @@ def _ratios(known: list[RatedHeater]) -> np.ndarray:
 
 def _first_a(known: list[RatedHeater], ohms: float, mains: Mains) -> float:
     """Amps in the first instant at today's mains, all cold."""
-    return float(switch_on(mains.today_v, *_points(known), ohms, _ratios(known)).current_a)
+    return float(switch_on(mains.today_v, *rated_points(known), ohms, _ratios(known)).current_a)
 
 
 def _warm_up(string: HeaterString, known: list[RatedHeater], ohms: float, mains: Mains,
@@ -175,7 +136,7 @@ def _warm_up(string: HeaterString, known: list[RatedHeater], ohms: float, mains:
     Lamps are hot while all else is cold. Where some members have a controlled warm-up, one of which none is known
     may be as quick; where no time is known at all (nearly every ordinary set) nothing is said here.
     """
-    volts, amps = _points(known)
+    volts, amps = rated_points(known)
     seconds = [h.part.rating("tubes", "warm_up_s") for h in known]
     timed = [s.value for s in seconds if s]
     ceiling = np.asarray(warm_up_ceiling(mains.today_v, volts, amps, ohms, _ratios(known)))

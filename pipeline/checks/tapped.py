@@ -2,25 +2,17 @@
 
 import math
 from collections.abc import Iterator
-from functools import lru_cache
-from typing import NamedTuple
 
 import numpy as np
 
 from pipeline.catalogue import Figure
 from pipeline.checks.findings import Finding, figures
-from pipeline.checks.heater_parts import (
-    HEATER_TOLERANCE,
-    RatedHeater,
-    dropper_ohm,
-    heater_in_string,
-    heaters_of_string,
-    string_members,
-)
-from pipeline.checks.mains import Mains
-from pipeline.checks.supply import HIGH, TODAY, SupplyState
-from pipeline.electrics.heaters import LAMP_EXPONENT, switch_on
-from pipeline.electrics.tapped import TappedString, lamp_at_switch_on, tapped_string
+from pipeline.electrics.heaters import switch_on
+from pipeline.electrics.tapped import TappedString, lamp_at_switch_on
+from pipeline.point.heaters import HEATER_TOLERANCE, RatedHeater, dropper_ohm, heaters_of_string, string_members
+from pipeline.point.mains import Mains
+from pipeline.point.supply import SupplyState
+from pipeline.point.tapped import LIT, OUT, Plate, Tap, lamps_at, plate_of, section_of, tap_of, worked_out
 from pipeline.unit import HeaterString, Part, Unit
 
 LAMP_MOST = Figure("dial lamp", "share of its volts", 1.1, "1", "practice", "",
@@ -31,98 +23,6 @@ LAMP_DC_A = Figure("tapped heater", "dc output with a lamp and no shunt", 0.060,
                    "rca-receiving-tube-manual")
 LAMP_AMPS_OVER = 1.1
 """A lamp that draws this many times the section's current starves it: a 44 in the place of a 47 (practice)."""
-_LIT, _OUT = 0, 1
-_Numbers = tuple[float, ...]
-_HALF_WAVE = ("half-wave", "half-wave doubler", "doubler")
-"""Circuits in which each tube passes the whole load."""
-
-
-class Tap(NamedTuple):
-    """The tapped section of a rectifier's heater in a string, the lamps across it and a shunt if there is one."""
-
-    tube: Part
-    volts: Figure
-    amps: Figure
-    lamps: tuple[RatedHeater, ...]
-    shunt_ohm: float
-
-    @property
-    def lamp_v(self) -> float:
-        return self.lamps[0].volts.value
-
-    @property
-    def lamp_a(self) -> float:
-        """Amps of all lamps at the volts of the first."""
-        return sum(h.amps.value * (self.lamp_v / h.volts.value) ** LAMP_EXPONENT for h in self.lamps)
-
-    @property
-    def rests_on(self) -> tuple[Figure, ...]:
-        return (self.volts, self.amps, *(f for h in self.lamps for f in (h.volts, h.amps)))
-
-
-class Plate(NamedTuple):
-    """Plate current through the tap, today and at high mains: mean and rms amps."""
-
-    dc: np.ndarray
-    rms: np.ndarray
-
-
-def lamps_at(tube: Part, unit: Unit) -> list[Part]:
-    """The lamps that name the tube in their `at` column, those of unreadable marking too."""
-    return [p for p in unit.parts.values()
-            if p.is_at(tube.ref) and (p.kind == "lamp" or (p.kind is None and p.role == "lamp"))]
-
-
-def tap_of(tube: Part, unit: Unit) -> Tap | None:
-    """The tube's tap as wired; None where it has none, no lamp hangs on it, or a figure is not known."""
-    section = _section(tube)
-    lamps = [heater_in_string(p, 0.15) for p in lamps_at(tube, unit)]
-    known = tuple(h for h in lamps if h is not None)
-    if section is None or not known or len(known) < len(lamps):
-        return None
-    shunts = [p.measured.get("ohms") or p.reading.ohms for p in unit.parts.values()
-              if p.is_at(tube.ref) and p.kind == "resistor" and "shunt" in p.note.lower()]
-    ohms = sum(1 / x for x in shunts if x)
-    return Tap(tube, *section, known, 1 / ohms if ohms else math.inf)
-
-
-def _section(tube: Part) -> tuple[Figure, Figure] | None:
-    row = tube.ratings.rows("heater_options").get(f"{tube.ratings.type}/lamp tap", {}) if tube.ratings else {}
-    return (row["heater_v"], row["heater_a"]) if "heater_v" in row and "heater_a" in row else None
-
-
-def plate_of(tube: Part, state: SupplyState | None) -> Plate | None:
-    """The tube's plate current; None where it is not the rectifier of a supply that is worked out."""
-    if state is None or state.solved is None or state.device.part.ref != tube.ref \
-            or state.supply.circuit not in _HALF_WAVE:
-        return None
-    return Plate(np.array([state.load_a(row) for row in (TODAY, HIGH)]),
-                 np.array([float(state.worked_out.plate_rms_a[row]) for row in (TODAY, HIGH)]))
-
-
-def worked_out(tap: Tap, string: HeaterString, unit: Unit, line_v: np.ndarray, plate: Plate | None) -> TappedString:
-    """The string at these line volts (today's and high ones where plate current flows): row 0 lamps lit, row 1 out.
-
-    Where a member or the dropper is not known, all but the section is taken as one heater that makes the string's
-    current flow at design mains.
-    """
-    known, ohms = heaters_of_string(string, unit), dropper_ohm(string, unit)[0]
-    volts = [h.volts.value - (tap.volts.value if h.part.ref == tap.tube.ref else 0.0) for h in known]
-    amps = [h.amps.value for h in known]
-    if not known or ohms is None:
-        volts, amps, ohms = [(unit.design_mains_v or 0.0) - tap.volts.value], [string.amps], 0.0
-    dc, rms = (tuple(map(float, plate.dc)), tuple(map(float, plate.rms))) if plate else ((0.0,), (0.0,))
-    return _solved(tuple(map(float, line_v)), tuple(volts), tuple(amps), tap.volts.value, tap.amps.value, tap.lamp_v,
-                   tap.lamp_a, ohms, dc, rms, tap.shunt_ohm)
-
-
-@lru_cache(maxsize=64)
-def _solved(line_v: _Numbers, volts: _Numbers, amps: _Numbers, section_v: float, section_a: float, lamp_v: float,
-            lamp_a: float, ohms: float, dc: _Numbers, rms: _Numbers, shunt_ohm: float) -> TappedString:
-    """`tapped_string`, kept: several checks of one unit ask the same."""
-    lit = np.array([[lamp_a], [0.0]])
-    return tapped_string(np.array(line_v), volts, amps, section_v, section_a, lamp_v, lit, ohms, np.array(dc),
-                         np.array(rms), shunt_ohm)
 
 
 def tap_findings(string: HeaterString, unit: Unit, mains: Mains, state: SupplyState | None) -> Iterator[Finding]:
@@ -137,7 +37,7 @@ def tap_findings(string: HeaterString, unit: Unit, mains: Mains, state: SupplySt
 
 
 def _unknown(lamp: Part, tube: Part) -> Finding:
-    if _section(tube) is None:
+    if section_of(tube) is None:
         why, do = f"{lamp.ref} hangs on {tube.ref} ({tube.called}), of which no lamp tap is known.", \
             "Look up volts and amps of the tapped section, or name in `at` the rectifier that has one."
     else:
@@ -154,7 +54,7 @@ def _at_work(tap: Tap, string: HeaterString, unit: Unit, mains: Mains, state: Su
     if plate is not None:
         flash = _flash_v(tap, string, unit, mains)
         for lamp in tap.lamps:
-            yield _lamp_finding(lamp, tap, found.tap.volts[_LIT], flash, mains, rests_on)
+            yield _lamp_finding(lamp, tap, found.tap.volts[LIT], flash, mains, rests_on)
 
 
 def _flash_v(tap: Tap, string: HeaterString, unit: Unit, mains: Mains) -> float | None:
@@ -186,14 +86,14 @@ def _lamp_finding(lamp: RatedHeater, tap: Tap, volts: np.ndarray, flash: float |
 def _section_finding(tap: Tap, found: TappedString, plate: Plate | None, mains: Mains, state: SupplyState | None,
                      rests_on: tuple[Figure, ...]) -> Finding:
     volts, amps = found.tap.volts, found.tap.section_a
-    today, high, out = float(volts[_LIT, 0]), float(volts[_LIT, 1]), float(volts[_OUT, 1])
+    today, high, out = float(volts[LIT, 0]), float(volts[LIT, 1]), float(volts[OUT, 1])
     most, ref = tap.volts.value * (1 + HEATER_TOLERANCE.value / 100), tap.tube.ref
     lamps = " and ".join(h.part.ref for h in tap.lamps)
     flows = f", {plate.dc[0] * 1000:.3g} mA plate current through both" if plate is not None else ""
     why = f"The tapped section of {ref} ({tap.tube.called}), {tap.volts.value:g} V {tap.amps.value:g} A, gets about " \
-          f"{today:.3g} V and {amps[_LIT, 0]:.2g} A with {lamps} across it{flows}; {high:.3g} V at " \
+          f"{today:.3g} V and {amps[LIT, 0]:.2g} A with {lamps} across it{flows}; {high:.3g} V at " \
           f"{mains.high_v:g} V mains. With the lamp dead or out the section alone gets about {out:.3g} V and " \
-          f"{amps[_OUT, 1]:.2g} A"
+          f"{amps[OUT, 1]:.2g} A"
 
     def finding(verdict: str, figure: float, limit: float, more: str, do: str = "", *also: Figure,
                 unit: str = "V") -> Finding:

@@ -89,10 +89,10 @@ def test_a_fault_of_ours_in_solving_them_together_leaves_each_unit_to_itself(she
     folders = [shelf / "a/hall", shelf / "b"]
     wanted = rows(check_many(folders, ROOT / "data_built", 1))
 
-    def fails(states):
+    def fails(*given):
         raise ZeroDivisionError("made for the test")
 
-    monkeypatch.setattr("pipeline.bench.portion.solve_together", fails)
+    monkeypatch.setattr("pipeline.bench.portion.operating_points", fails)
     assert rows(check_many(folders, ROOT / "data_built", 1)) == wanted
 
 

@@ -11,7 +11,7 @@ from pipeline.bench.replacements import advise
 from pipeline.bench.resistors import resistor_for
 from pipeline.bench.stock import Stock
 from pipeline.checks.check import check
-from pipeline.checks.rectifier import computed_limit
+from pipeline.checks.first_capacitor import computed_limit
 from pipeline.electrics.capacitors import esr
 from pipeline.electrics.safety import leakage_current
 

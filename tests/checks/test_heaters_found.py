@@ -9,11 +9,11 @@ from scipy import optimize
 
 from pipeline.catalogue import Figure, Ratings
 from pipeline.checks.check import check
-from pipeline.checks.heater_parts import load_of
 from pipeline.checks.heaters import heater_findings, load_finding
-from pipeline.checks.mains import mains_of
-from pipeline.checks.solving import supply_state
 from pipeline.notation.reading import Reading
+from pipeline.point.heaters import load_of
+from pipeline.point.mains import mains_of
+from pipeline.point.point import operating_point
 from pipeline.unit import Part, Place, Winding, load
 
 LAW = 0.7 / 1.3  # heater current on volts: R as T^1.2, P as T^4 of tungsten (Jones and Langmuir, 1927, recalled)
@@ -53,7 +53,7 @@ def judge(make_unit, catalogue):
     def judge(toml, parts, change=lambda unit: unit):
         unit = change(load(make_unit(toml, parts), catalogue))
         mains = mains_of(unit, catalogue)
-        found = list(heater_findings(unit, mains, supply_state(unit, mains)))
+        found = list(heater_findings(unit, mains, operating_point(unit, catalogue).main))
         keyed = {(f.check, f.subject): f for f in found}
         assert len(keyed) == len(found)
         return keyed

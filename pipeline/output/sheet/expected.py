@@ -4,8 +4,8 @@ from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 from pipeline.checks.check import Checked
-from pipeline.checks.heater_parts import Heater, RatedHeater, heater_in_string, heater_on_winding, is_cold
 from pipeline.output.sheet.words import volts
+from pipeline.point.heaters import Heater, RatedHeater, heater_in_string, heater_on_winding, is_cold
 from pipeline.unit import Part
 
 HEATER_ENDS, HEATER_TAPS = {"h", "f"}, {"h_ct", "f_ct", "tap", "ct"}
@@ -104,11 +104,11 @@ def _heater_pins(ends: str, words: str) -> dict[str, str]:
 def _rectifier(part: Part, checked: Checked, pins: list[Pin]) -> dict[str, str]:
     """AC volts of the rectifier's plates before load, and B+ where it leaves."""
     state = checked.state
-    if state is None or state.device.part.ref != part.ref:
+    if state is None or state.device.ref != part.ref:
         return {}
     if state.supply.circuit not in ("full-wave", "half-wave"):
         return {}
-    winding = volts(state.supply.secondary_v * checked.mains.today)
+    winding = volts(state.winding_v * checked.mains.today)
     found = {p.number: f"{winding} AC" for p in pins if p.electrodes & PLATES}
     if state.solved is None or state.supply.input != "capacitor":
         return found

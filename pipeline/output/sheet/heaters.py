@@ -4,19 +4,19 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from pipeline.checks.check import Checked
-from pipeline.checks.heater_parts import (
-    STRING_CURRENT_WITHIN,
-    heater_in_string,
-    heater_on_winding,
-    is_cold,
-    string_members,
-)
 from pipeline.output.sheet.markup import Markup, blank, el, own, section, table, unbroken
 from pipeline.output.sheet.words import DAGGER, type_of, volts
 from pipeline.output.svg import draw
 from pipeline.output.svg.axes import Scale, bottom_axis, plain, step_for, ticks_within
 from pipeline.output.svg.budget import Member, WindingLoad, heater_budget
 from pipeline.output.svg.draw import LABEL, LEADING, SMALL, TITLE, WIDTH
+from pipeline.point.heaters import (
+    STRING_CURRENT_WITHIN,
+    heater_in_string,
+    heater_on_winding,
+    is_cold,
+    string_members,
+)
 from pipeline.unit import HeaterString, Unit
 
 LEFT, RIGHT, BAR = 10.0, WIDTH - 20, 30.0

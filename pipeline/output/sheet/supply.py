@@ -3,12 +3,14 @@
 import numpy as np
 
 from pipeline.checks.check import Checked
-from pipeline.checks.rectifier import computed_limit, published_limit, rating
-from pipeline.checks.supply import SupplyState, ladder_uf, sections_for
+from pipeline.checks.corners import rating
+from pipeline.checks.first_capacitor import computed_limit, published_limit
 from pipeline.electrics.supply import Waveforms
 from pipeline.output.sheet.markup import Markup, blank, el, note, own, prose, section, table, unbroken
 from pipeline.output.sheet.words import evidence, ripple, volts
 from pipeline.output.svg.supply import capacitor_curve, waveform
+from pipeline.point.supply import SupplyState
+from pipeline.point.tree import LADDER_UF
 from pipeline.unit import Node
 
 MOST_STRIPS = 8
@@ -51,16 +53,14 @@ def _node(node: Node) -> Markup:
 
 def waves_of(state: SupplyState) -> tuple[Waveforms, dict[str, np.ndarray]] | None:
     """Two cycles at today's mains under full load, and each plate's or diode's current; None where not found."""
-    one = np.array([1.0])
-    sections = sections_for(state, one, np.array([state.reservoir_uf or 0.0]))
     try:
-        waves = state.run(state.mains.today * one, sections, waveforms=True).waveforms
+        waves = state.run(state.mains.today, np.array([state.reservoir_uf or 0.0]), waveforms=True).waveforms
     except (ArithmeticError, ValueError):
         return None
     if waves is None:
         return None
     first = waves.plate_a[0]
-    name = f"{state.device.part.ref} {'plate' if state.device.kind == 'tube' else 'diode'}"
+    name = f"{state.device.ref} {'plate' if state.device.kind == 'tube' else 'diode'}"
     if state.supply.circuit not in _PAIRED:
         return waves, {name: first}
     half = (len(first) - 1) // 4  # two cycles are drawn
@@ -97,6 +97,6 @@ def largest_uf(state: SupplyState) -> float | None:
     """The smaller of the maker's largest first capacitor and the computed one; None where neither binds."""
     published, computed = published_limit(state), computed_limit(state)
     found = [published.uf] if published else []
-    if computed and computed.uf < ladder_uf(state)[-1]:
+    if computed and computed.uf < LADDER_UF[-1]:
         found.append(computed.uf)
     return min((uf for uf in found if uf > 0), default=None)

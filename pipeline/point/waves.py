@@ -1,4 +1,4 @@
-"""The supplies of one unit or of many worked out: those of one topology in a single batch, which costs far less."""
+"""Supplies of one unit or of many solved in time: those of one topology in a single batch, which costs far less."""
 
 from collections import defaultdict
 from collections.abc import Iterable
@@ -6,14 +6,14 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from pipeline.checks.mains import Mains
-from pipeline.checks.supply import LADDER, UPPER, SupplyState, drafted, ladder_uf, sections_for
 from pipeline.electrics.supply import Section, supply
 from pipeline.electrics.supply import Supply as Solved
-from pipeline.unit import Unit
+from pipeline.point.supply import DESIGN, HALF_LOAD, HIGH, NO_LOAD, SIGNAL, SIGNAL_HIGH, TODAY, SupplyState
 
 _NUMBERS = tuple(name for name in Section._fields if name != "parent")
 _RESULTS = tuple(name for name in Solved._fields if name != "waveforms")
+_ADVERSE = (HIGH, NO_LOAD, HALF_LOAD, SIGNAL_HIGH)
+"""Rows at high mains, with the first capacitor at its upper tolerance and a tube that drops least."""
 
 
 class _Batch(NamedTuple):
@@ -27,58 +27,45 @@ class _Batch(NamedTuple):
     sections: list[Section]
 
 
-def supply_state(unit: Unit, mains: Mains) -> SupplyState | None:
-    """Work out the unit's supply; None where the unit has none."""
-    state = drafted(unit, mains)
-    if state is not None:
-        solve_together([state])
-    return state
-
-
 def solve_together(states: Iterable[SupplyState]) -> None:
-    """Solve every drafted state that misses nothing, those of one topology together; one that fails says so itself.
+    """Solve every state that misses nothing, those of one topology together; one that fails says so itself.
 
     A state's volts are those it has alone, to the solver's tolerance.
     """
     groups: dict[tuple, list[tuple[SupplyState, _Batch]]] = defaultdict(list)
     for state in states:
-        if not state.missing and state.solved is None:
+        if not state.missing and state.solved is None and state.rectified:
             batch = _batch(state)
-            groups[_topology(state, batch.sections)].append((state, batch))
+            groups[_topology(state, batch)].append((state, batch))
     for group in groups.values():
         _solve(group)
 
 
-def _topology(state: SupplyState, sections: list[Section]) -> tuple:
+def _topology(state: SupplyState, batch: _Batch) -> tuple:
     """What must be alike for two supplies to be solved in one batch."""
     return (state.supply.circuit, state.supply.input, state.device.perveance is None,
-            *((s.parent, s.load_ohm is None, bool(np.any(s.series_h))) for s in sections))
+            *((s.parent, s.load_ohm is None, bool(np.any(s.series_h))) for s in batch.sections))
 
 
 def _batch(state: SupplyState) -> _Batch:
-    """Today, high mains, no load, half load; then each other first capacitor of the ladder, today and at high mains.
+    """Today, high mains, design mains, no load, half load, and full output where a stage draws more then."""
+    names = [TODAY, HIGH, DESIGN, NO_LOAD, HALF_LOAD, *(n for n in (SIGNAL, SIGNAL_HIGH) if n in state.loads)]
+    state.rows = {name: i for i, name in enumerate(names)}
+    adverse = np.array([name in _ADVERSE for name in names])
+    ratio = np.where(adverse, state.mains.high, [1.0 if n == DESIGN else state.mains.today for n in names])
+    warm = state.allowances["half-warm load"].value
+    idle = np.zeros(len(state.tree))
+    loads = np.array([idle if n == NO_LOAD else warm * state.loads[HIGH] if n == HALF_LOAD else state.loads[n]
+                      for n in names])
 
-    At high mains the first capacitor stands at its upper tolerance and a tube drops least. The ladder is left out
-    where no rating of the rectifier asks for it; `SupplyState.curve` finds it then.
-    """
-    fitted = state.reservoir_uf or 0.0
-    ladder = ladder_uf(state) if state.peak_limited else np.array([])
-    ladder = ladder[ladder != fitted]
-    adverse = np.array([False, True, True, True, *[False] * ladder.size, *[True] * ladder.size])
-    load = np.array([1.0, 1.0, 0.0, 0.5, *[1.0] * 2 * ladder.size])
-    ratio = np.where(adverse, state.mains.high, state.mains.today)
-    first = np.array([*[fitted] * LADDER, *ladder, *ladder]) * np.where(adverse, UPPER, 1.0)
+    def column(value: float) -> np.ndarray:
+        return np.full(len(names), value)
 
-    def column(value: Any) -> Any:
-        return None if value is None else np.broadcast_to(np.asarray(value, float), ratio.shape)
-
-    sections = [Section(**{name: column(getattr(section, name)) for name in _NUMBERS}, parent=section.parent)
-                for section in sections_for(state, load, first)]
-    device = state.device
-    usual, least_drop = device.perveance, device.least_drop_perveance
-    perveance = None if usual is None or least_drop is None else np.where(adverse, least_drop, usual)
-    return _Batch(state.supply.secondary_v * ratio, column(state.mains.hertz), column(state.source_ohm),
-                  perveance, column(device.threshold_v), sections)
+    usual, least = state.device.perveance, state.device.least_drop_perveance
+    return _Batch(
+        (state.supply.secondary_v or 0.0) * ratio, column(state.mains.hertz), column(state.source_ohm or 0.0),
+        None if usual is None or least is None else np.where(adverse, least, usual), column(state.device.threshold_v),
+        state.sections(loads, np.where(adverse, state.upper, 1.0)))
 
 
 def _solve(group: list[tuple[SupplyState, _Batch]]) -> None:
@@ -96,7 +83,7 @@ def _solve(group: list[tuple[SupplyState, _Batch]]) -> None:
     begin = 0
     for state, batch in group:
         rows = slice(begin, begin := begin + batch.v_rms.size)
-        if np.isnan(solved.plate_peak_a[rows][:LADDER]).any():
+        if np.isnan(solved.plate_peak_a[rows]).any():
             _failed(state, "no steady state was found")
         else:
             state.solved = solved._replace(**{name: getattr(solved, name)[rows] for name in _RESULTS})
@@ -116,7 +103,7 @@ def _solved(group: list[tuple[SupplyState, _Batch]]) -> Solved:
         Section(**{name: _joined([getattr(batch.sections[i], name) for batch in batches]) for name in _NUMBERS},
                 parent=section.parent)
         for i, section in enumerate(batches[0].sections)]
-    return supply(given.circuit, v_rms, hertz, ohm, sections, input=given.input, perveance=perveance,
+    return supply(given.circuit or "", v_rms, hertz, ohm, sections, input=given.input, perveance=perveance,
                   threshold_v=threshold, unsettled="nan")
 
 

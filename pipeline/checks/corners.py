@@ -1,0 +1,105 @@
+"""What a rectifier's maker publishes about its use: rating chart, supply resistance, and operating conditions."""
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from pipeline.catalogue import Figure
+from pipeline.checks.findings import figures
+from pipeline.point.supply import DESIGN, SupplyState
+
+NEAR = 1.01
+"""A unit within this share of a published condition stands at it."""
+
+
+def rating(state: SupplyState, quantity: str) -> Figure | None:
+    """A rating of the supply's rectifier, from the rectifiers or the diodes."""
+    part = state.rectifier
+    return part.rating("rectifiers", quantity) or part.rating("diodes", quantity)
+
+
+def rating_corners(state: SupplyState) -> list[tuple[float, float, tuple[Figure, ...]]]:
+    """(AC volts, DC amps, figures) of the rating chart for this filter input; the single rating where no chart is."""
+    found: list[tuple[float, float, tuple[Figure, ...]]] = [
+        (volts, row["dc_a"].value, (row["dc_a"],)) for volts, row in _chart(state) if "dc_a" in row]
+    amps, volts = rating(state, "dc_output_max_a"), rating(state, "ac_plate_max_v")
+    if not found and amps and volts and state.supply.input == "capacitor":
+        return [(volts.value, amps.value, (amps, volts))]
+    return found
+
+
+def chart_a(state: SupplyState, volts: float) -> float:
+    """Rated output at AC volts on each plate, between published corners; the end ones hold beyond them."""
+    chart: dict[float, float] = {}
+    for at, amps, _ in rating_corners(state):
+        chart[at] = max(amps, chart.get(at, 0.0))
+    known = sorted(chart.items())
+    return float(np.interp(volts, [v for v, _ in known], [a for _, a in known]))
+
+
+def _chart(state: SupplyState) -> Iterator[tuple[float, dict[str, Figure]]]:
+    ratings = state.rectifier.ratings
+    for subject, row in (ratings.rows("rectifier_ratings") if ratings else {}).items():
+        _, kind, volts = subject.partition("#")[0].rsplit("/", 2)
+        if kind == state.supply.input:
+            yield float(volts), row
+
+
+def supply_ohm_asked(state: SupplyState) -> tuple[float, tuple[Figure, ...]] | None:
+    """Smallest supply impedance the maker asks at this winding's volts, between published corners; and its figures.
+
+    None beyond the corners: nothing is extrapolated.
+    """
+    corners = [(volts, row["supply_ohm"]) for volts, row in _chart(state) if "supply_ohm" in row]
+    single, top = rating(state, "supply_ohm_min"), rating(state, "ac_plate_max_v")
+    if single and top and state.supply.input == "capacitor":
+        corners.append((top.value, single))
+    corners.sort(key=lambda c: c[0])
+    volts = state.winding_v
+    if not corners or not corners[0][0] * 0.95 <= volts <= corners[-1][0] * 1.05:
+        return None
+    ohms = float(np.interp(volts, [c[0] for c in corners], [c[1].value for c in corners]))
+    return ohms, figures(*(c[1] for c in corners))
+
+
+def makers_corner(state: SupplyState) -> tuple[str, tuple[Figure, ...]] | None:
+    """(document, figures) of published operating conditions inside which the supply stands at design mains, or None.
+
+    AC volts, DC amps and first capacitor are at most the published ones, the supply's resistance at least.
+    """
+    if state.solved is None or state.source_ohm is None or not state.reservoir_uf or state.supply.input != "capacitor":
+        return None
+    load = state.load_a(DESIGN)
+    for volts, row in _conditions(state):
+        given = {name: row[name] for name in ("dc_a", "supply_ohm", "capacitor_uf") if name in row}
+        if len(given) < 3:
+            continue
+        if (state.winding_v <= volts * NEAR and load <= given["dc_a"].value * NEAR
+                and state.source_ohm * NEAR >= given["supply_ohm"].value
+                and state.reservoir_uf <= given["capacitor_uf"].value * NEAR):
+            locator = given["dc_a"].locator
+            return f"{given['dc_a'].source_id}{', ' + locator if locator else ''}", tuple(given.values())
+    return None
+
+
+def _conditions(state: SupplyState) -> Iterator[tuple[float, dict[str, Figure]]]:
+    """Every published operation of this circuit: corners of the rating chart, and typical operation."""
+    yield from _chart(state)
+    ratings = state.rectifier.ratings
+    for subject, row in (ratings.rows("rectifier_operation") if ratings else {}).items():
+        key = subject.partition("#")[0].split("/")
+        type_words = state.rectifier.ratings.type.count("/") + 1 if state.rectifier.ratings else 1
+        circuit, rest = key[type_words], key[type_words + 1:]
+        numbers = [float(x) for x in rest if _is_number(x)]
+        if circuit == state.circuit and len(numbers) == 2:
+            amps = row.get("dc_v")
+            if amps is not None:
+                yield numbers[0], row | {"dc_a": amps._replace(quantity="dc_a", value=numbers[1], unit="A")}
+
+
+def _is_number(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True

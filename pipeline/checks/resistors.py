@@ -1,0 +1,53 @@
+"""Rules of resistors and chokes: watts and amperes at the operating point."""
+
+from collections.abc import Iterator
+
+from pipeline.checks.rule import Measure
+from pipeline.point.point import Point
+from pipeline.point.quantities import Quantity
+from pipeline.unit import Part
+
+NEW_OVER = 2.0
+"""A new resistor is chosen for this many times the watts it burns (practice)."""
+
+
+def resistor_power(point: Point) -> Iterator[Measure]:
+    """Watts in every resistor whose current or volts are known, against its marked rating."""
+    for watts in point.quantities.of("resistor_w"):
+        part, volts = point.unit.parts[watts.at], point.get(watts.at, "resistor_v")
+        rated, read = part.reading.watts, volts is not None and volts.origin == "measured"
+        if watts.value is None or part.kind not in ("resistor", "potentiometer", None):
+            continue
+        burns = f"{part.ref} ({part.shown}) has {volts.value:.3g} V across it and burns {watts.value:.3g} W" \
+            if volts is not None and volts.value is not None else f"{part.ref} burns {watts.value:.3g} W"
+        recommended = f"{NEW_OVER * watts.value:.2g} W"
+        if rated is None:
+            if read:
+                yield Measure(part.ref, watts.value, None, "W", f"{burns}; its rating is not marked.",
+                              f"Fit one of {recommended} or more.", rests_on=watts.rests_on)
+            continue
+        yield _against(point, part, watts, rated, burns, recommended)
+
+
+def _against(point: Point, part: Part, watts: Quantity, rated: float, burns: str, recommended: str) -> Measure:
+    margin = point.allowances["old resistor margin"]
+    value, most = watts.value or 0.0, max(watts.most or 0.0, watts.value or 0.0)
+    warm = value > rated * margin.value
+    return Measure(
+        part.ref, value, rated, "W", f"{burns}; it is rated {rated:g} W" + (
+            f", and above {margin.value * 100:.0f} % of that an old one drifts." if warm else "."),
+        f"Find what draws too much; a new one should bear {recommended}.",
+        rated * 1.0001 if warm and most <= rated else most, rests_on=(*watts.rests_on, margin if warm else None))
+
+
+def choke_current(point: Point) -> Iterator[Measure]:
+    """DC amperes through chokes and windings whose marking rates them."""
+    for amps in point.quantities.of("resistor_a"):
+        part = point.unit.parts[amps.at]
+        if part.kind == "choke" and part.reading.amps and amps.value is not None:
+            yield Measure(
+                part.ref, amps.value, part.reading.amps, "A",
+                f"{part.ref} ({part.shown}) carries {amps.value * 1000:.3g} mA; it is marked for "
+                f"{part.reading.amps * 1000:g} mA, beyond which it saturates and overheats.",
+                "Find what draws too much.", amps.most, gravest="caution" if amps.value < 1.2 * part.reading.amps
+                else "stop", rests_on=amps.rests_on)

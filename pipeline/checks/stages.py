@@ -1,0 +1,278 @@
+"""Rules of tube sections: what plates, screens, cathodes and grids bear, at the point where the unit works."""
+
+from collections.abc import Iterator
+
+from pipeline.catalogue import Figure
+from pipeline.checks.rule import Fact, Measure
+from pipeline.point.laws import Published, published_points, section_row
+from pipeline.point.point import Point
+from pipeline.point.quantities import Quantity
+from pipeline.point.wiring import Wired
+
+NEAR = 0.03
+"""Share by which a unit's volts may pass a published point's and still be the maker's own operation."""
+
+
+def plate_voltage(point: Point) -> Iterator[Measure]:
+    """Plate volts from the cathode against the rating."""
+    yield from _volts(point, "plate_v", "plate_max_v", "plate")
+
+
+def screen_voltage(point: Point) -> Iterator[Measure]:
+    """Screen volts from the cathode against the rating."""
+    yield from _volts(point, "screen_v", "screen_max_v", "screen")
+
+
+def _volts(point: Point, name: str, limit_name: str, electrode: str) -> Iterator[Measure]:
+    for one in _sections(point):
+        volts, cathode = _quantity(point, one, name), _quantity(point, one, "cathode_v")
+        limit = section_row(one.part, one.section).get(limit_name)
+        if volts is None or cathode is None or limit is None:
+            continue
+        figure, adverse = _by_system(point, limit, one, volts.design, volts.value, volts.most)
+        held = _maker(point, one)
+        less = cathode.value or 0.0
+        what = f"{_name(one)}'s {electrode} stands {_say(_minus(volts.value, less))} above its cathode today" \
+            if volts.value is not None else f"{_name(one)}: {volts.missing}"
+        yield Measure(
+            one.place.ref if one.place.section is None else str(one.place), _minus(figure, less), limit.value, "V",
+            f"{what}; it may have {limit.value:g} V{_on_word(held)}.",
+            "Look for too high B+, or fit a type that bears it.", _minus(adverse, less),
+            rests_on=(limit, *_rests(volts, held)), missing=volts.value is None, maker=_document(held),
+            covers=(one.place.ref,))
+
+
+def dissipation(point: Point) -> Iterator[Measure]:
+    """Watts of each plate against its rating."""
+    yield from _watts(point, "plate_w", "plate_dissipation_max_w", "plate")
+
+
+def screen_dissipation(point: Point) -> Iterator[Measure]:
+    """Watts of each screen against its rating."""
+    yield from _watts(point, "screen_w", "screen_dissipation_max_w", "screen")
+
+
+def _watts(point: Point, name: str, limit_name: str, electrode: str) -> Iterator[Measure]:
+    for one in _sections(point):
+        watts = _quantity(point, one, name)
+        limit = section_row(one.part, one.section).get(limit_name)
+        if watts is None or (limit is None and watts.value is None):
+            continue
+        figure, adverse = _by_system(point, limit, one, watts.design, watts.value, watts.most)
+        held = _maker(point, one)
+        yield Measure(
+            str(one.place), figure, limit.value if limit else None, "W",
+            _watts_said(point, one, watts, limit, electrode) + f"{_on_word(held)}.", _watts_do(one, watts, limit),
+            adverse, rests_on=(limit, *_rests(watts, held)), missing=watts.value is None, maker=_document(held),
+            covers=(one.place.ref,))
+
+
+def _watts_said(point: Point, one: Wired, watts: Quantity, limit: Figure | None, electrode: str) -> str:
+    if watts.value is None:
+        return f"{_name(one)}: {watts.missing}"
+    volts = _quantity(point, one, "plate_v" if electrode == "plate" else "screen_v")
+    amps = _quantity(point, one, "plate_a" if electrode == "plate" else "screen_a")
+    cathode = _quantity(point, one, "cathode_v")
+    where = ""
+    if volts and amps and cathode and volts.value is not None and amps.value is not None:
+        where = f" ({volts.value:.3g} V on the {electrode}, {cathode.value or 0.0:.3g} V on the cathode, " \
+                f"{amps.value * 1000:.3g} mA)"
+    bears = f"; it may burn {limit.value:g} W" if limit else "; what it may burn is not known"
+    return f"{_name(one)} burns {watts.value:.3g} W on its {electrode}{where}{bears}"
+
+
+def _watts_do(one: Wired, watts: Quantity, limit: Figure | None) -> str:
+    if watts.value is None:
+        return watts.mend
+    if limit is None:
+        return "Look its dissipation up and add it to sections."
+    return "Check the grid for positive volts (a leaking coupling capacitor), the bias or cathode resistor, and the " \
+           "plate volts, before it runs for longer than the meter needs."
+
+
+def cathode_current(point: Point) -> Iterator[Measure]:
+    """Cathode current of each section against its rating."""
+    for one in _sections(point):
+        amps = _quantity(point, one, "cathode_a")
+        limit = section_row(one.part, one.section).get("cathode_max_a")
+        if amps is None or amps.value is None or limit is None:
+            continue
+        figure, adverse = _by_system(point, limit, one, amps.design, amps.value, amps.most)
+        held = _maker(point, one)
+        yield Measure(
+            str(one.place), figure, limit.value, "A",
+            f"{_name(one)} draws {amps.value * 1000:.3g} mA; its cathode gives {limit.value * 1000:g} mA"
+            f"{_on_word(held)}.", "Find what biases it too little.", adverse,
+            rests_on=(limit, *_rests(amps, held)), maker=_document(held), covers=(one.place.ref,))
+
+
+def grid_circuit(point: Point) -> Iterator[Measure]:
+    """Ohms from each grid to its bias against the rating, which is lower for fixed bias."""
+    for one in _sections(point):
+        if one.grid.through is None:
+            continue
+        part, row = point.unit.parts[one.grid.through], section_row(one.part, one.section)
+        fixed = one.cathode.through is None
+        limit = row.get("grid_circuit_fixed_max_ohm" if fixed else "grid_circuit_max_ohm")
+        ohms = part.measured.get("ohms") or part.reading.ohms
+        if limit is None or ohms is None or one.by_grid_current:
+            continue
+        high = ohms * (1 + (part.reading.tolerance_pct or point.allowances["resistor tolerance"].value) / 100)
+        yield Measure(
+            str(one.place), ohms, limit.value, "ohm",
+            f"{part.ref} ({part.shown}) holds {_name(one)}'s grid; with {'fixed' if fixed else 'cathode'} bias it may "
+            f"have {_ohm(limit.value)} there, or grid current carries the bias away.",
+            f"Fit {_ohm(limit.value)} or less, and a coupling capacitor in proportion larger.",
+            None if "ohms" in part.measured or limit.value < ohms else high if high > limit.value * 1.3 else None,
+            gravest="caution", rests_on=(limit,), covers=(one.place.ref, part.ref))
+
+
+def bias(point: Point) -> Iterator[Measure | Fact]:
+    """Whether each fixed-bias grid has its negative volts, and what the tube would burn without them."""
+    for one in _sections(point):
+        if one.cathode.through is None and (one.grid_v is not None or one.grid.to is not None):
+            yield from _fixed(point, one)
+        elif _bare(one):
+            yield from _unbiased(point, one)
+
+
+def _fixed(point: Point, one: Wired) -> Iterator[Fact]:
+    watts, grid = _quantity(point, one, "plate_w"), _quantity(point, one, "grid_v")
+    limit = section_row(one.part, one.section).get("plate_dissipation_max_w")
+    covers = (one.place.ref,)
+    if grid is None or grid.value is None:
+        yield Fact(str(one.place), None, f"{_name(one)}'s bias is not known: {grid.missing if grid else one.missing}.",
+                   grid.mend if grid else one.mend, covers=covers)
+        return
+    burns = f"; without them it would burn about {watts.lost:.3g} W on its plate" if watts and watts.lost else ""
+    bears = f" of the {limit.value:g} W it bears" if burns and limit else ""
+    yield Fact(
+        str(one.place), grid.value < 0, f"{_name(one)} has {grid.value:.3g} V on its grid{burns}{bears}.",
+        "Find why the negative volts are missing before the tube goes in: it burns out within minutes.",
+        rests_on=(limit, *grid.rests_on, *(watts.rests_on if watts else ())), covers=covers)
+
+
+def _bare(one: Wired) -> bool:
+    """Whether neither a cathode resistor nor anything on the grid biases the section."""
+    return one.cathode.through is None and one.cathode.to is None and one.grid_v is None and one.grid.to is None \
+        and one.grid_from is None and not one.by_grid_current and "class b" not in one.service
+
+
+def _unbiased(point: Point, one: Wired) -> Iterator[Measure]:
+    """A section that needs volts on its grid and has none."""
+    watts = _quantity(point, one, "plate_w")
+    limit = section_row(one.part, one.section).get("plate_dissipation_max_w")
+    usual = published_points(one.part, one.section)
+    if watts is not None and watts.value is not None and limit is not None and usual \
+            and min(p.grid_v for p in usual) < -2 and "grid_v" not in point.readings.of(one.at):
+        yield Measure(
+            str(one.place), watts.value, limit.value, "W",
+            f"{_name(one)} has neither a cathode resistor nor negative volts on its grid: it would burn about "
+            f"{watts.value:.3g} W of the {limit.value:g} W it bears.",
+            "Describe its bias (grid, cathode_through) in its stage, or find why it has none.",
+            rests_on=(limit, *watts.rests_on), covers=(one.place.ref,))
+
+
+def reading(point: Point) -> Iterator[Measure]:
+    """Readings that the sum does not explain: outside the band of what is expected without them."""
+    for quantity in point.quantities:
+        if quantity.origin != "measured" or quantity.expected is None or quantity.quantity not in (
+                "dc_v", "plate_v", "screen_v", "cathode_v", "grid_v", "resistor_v") or quantity.value is None:
+            continue
+        low, high = quantity.expected_low, quantity.expected_high
+        if low is None or high is None:
+            continue
+        above = quantity.value > high
+        bound = high if above else low
+        word = quantity.quantity.removesuffix("_v").replace("dc", "").replace("resistor", "").strip()
+        yield Measure(
+            quantity.place, quantity.value, bound, "V",
+            f"{quantity.place}{' ' + word if word else ''} reads {quantity.value:.3g} V; the sum expects "
+            f"{quantity.expected:.3g} V, {low:.3g} to {high:.3g} V.",
+            "Measure again; then look for a leaking capacitor, a resistor that has drifted, a weak or wrong tube.",
+            sense="at most" if above or quantity.value >= low else "at least", gravest="caution",
+            rests_on=point_rests(point, quantity), covers=(quantity.at,))
+
+
+def point_rests(point: Point, quantity: Quantity) -> tuple[Figure, ...]:
+    """What the expected value of a measured place rests on: its supplies and the spread of tubes."""
+    states = tuple(f for s in point.states if not s.missing for f in s.rests_on)
+    return tuple(dict.fromkeys((*quantity.rests_on, *states, point.allowances["tube spread"])))
+
+
+def _sections(point: Point) -> Iterator[Wired]:
+    return (one for one in point.wired if one.part.ratings is not None)
+
+
+def _quantity(point: Point, one: Wired, name: str) -> Quantity | None:
+    return point.get(one.place.ref, name, one.place.section)
+
+
+def _name(one: Wired) -> str:
+    return f"{one.place} ({one.part.called})"
+
+
+def _by_system(point: Point, limit: Figure | None, one: Wired, design: float | None, today: float | None,
+               most: float | None) -> tuple[float | None, float | None]:
+    """(figure, adverse figure) that a limit is held against.
+
+    Design-centre limits allow for the line and for the spread of parts: they are held against design mains and
+    nominal parts. Design-maximum, absolute and unnamed ones are held against today and against the adverse end.
+    """
+    if limit is not None and rating_system(one, limit) == "design-centre" and design is not None:
+        allowed = 1 + point.allowances["line variation"].value / 100
+        return design, today if point.mains.today > allowed else None
+    return today, most
+
+
+def rating_system(one: Wired, limit: Figure) -> str | None:
+    """The rating system of a section's limit: its row's own, else the type's; None where neither is known."""
+    row = section_row(one.part, one.section)
+    own = row.get("rating_system") or one.part.rating("tubes", "rating_system")
+    return str(own.value) if own else None
+
+
+def _maker(point: Point, one: Wired) -> Published | None:
+    """A published operating point inside which the section works at design mains, or None.
+
+    Its plate and screen volts are at least the unit's, and its bias or cathode resistor holds no more current.
+    """
+    plate, screen, cathode, grid = (_quantity(point, one, f"{n}_v") for n in ("plate", "screen", "cathode", "grid"))
+    if plate is None or plate.design is None or cathode is None or grid is None or plate.origin == "measured":
+        return None
+    bias_v = (grid.design or 0.0) - (cathode.design or 0.0)
+    for found in published_points(one.part, one.section):
+        near = plate.design - (cathode.design or 0.0) <= found.plate_v * (1 + NEAR)
+        if found.screen_v is not None and screen is not None and screen.design is not None:
+            near &= screen.design - (cathode.design or 0.0) <= found.screen_v * (1 + NEAR)
+        if near and bias_v <= found.grid_v * (1 - NEAR) and _published(found):
+            return found
+    return None
+
+
+def _published(found: Published) -> bool:
+    return all(f.evidence in ("published", "quoted", "measured") for f in found.figures)
+
+
+def _document(held: Published | None) -> str:
+    return held.figures[0].source_id if held else ""
+
+
+def _on_word(held: Published | None) -> str:
+    return f"; the maker publishes {held.plate_v:g} V, {held.grid_v:g} V as typical operation" if held else ""
+
+
+def _rests(quantity: Quantity, held: Published | None) -> tuple[Figure, ...]:
+    return (*(held.figures if held else ()), *quantity.rests_on)
+
+
+def _minus(value: float | None, less: float) -> float | None:
+    return None if value is None else value - less
+
+
+def _say(volts: float | None) -> str:
+    return "unknown volts" if volts is None else f"{volts:.0f} V"
+
+
+def _ohm(ohms: float) -> str:
+    return f"{ohms / 1e6:g} Mohm" if ohms >= 1e6 else f"{ohms / 1000:g} kohm"

@@ -1,0 +1,101 @@
+"""Volts and watts of resistors, chokes and windings, and the volts on capacitors, from the settled circuit."""
+
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from pipeline.catalogue import Figure
+from pipeline.point.figures import Over
+from pipeline.point.quantities import Quantities, Quantity
+from pipeline.point.readings import Readings
+from pipeline.point.settle import Settled
+from pipeline.point.supply import HIGH, TODAY, SupplyState
+from pipeline.unit import Part, Unit
+
+
+def resistor_quantities(settled: Settled, over: Over, readings: Readings,
+                        rests_on: tuple[Figure, ...]) -> Iterator[Quantity]:
+    """`resistor_v`, `resistor_a` and `resistor_w` of every part that lies between two points of the circuit.
+
+    A part of which two halves lie in the circuit is told by the half with more current.
+    """
+    found = settled.point
+    assert found is not None
+    by_part = defaultdict(list)
+    for at in settled.circuit.leads:
+        by_part[at.ref].append(at)
+    for ref, halves in by_part.items():
+        if ref not in settled.circuit.unit.parts:
+            continue
+        at = max(halves, key=lambda h: abs(float(found.resistor_a[0, h.element])))
+        amps = np.abs(found.resistor_a[:, at.element])
+        volts = np.abs(found.volts[:, at.to] - found.volts[:, at.end])
+        used = (*rests_on, *at.rests_on)
+        read = readings.across.get(ref)
+        yield over.quantity(ref, None, "resistor_v", volts, measured=abs(read) if read is not None else None,
+                            rests_on=used)
+        yield over.quantity(ref, None, "resistor_a", amps, rests_on=used)
+        yield over.quantity(ref, None, "resistor_w", amps * volts, rests_on=used)
+
+
+def read_resistors(unit: Unit, readings: Readings, known: set[str]) -> Iterator[Quantity]:
+    """Volts and watts of resistors that are in no circuit but have a reading across them."""
+    for ref, volts in readings.across.items():
+        if ref in known:
+            continue
+        yield Quantity(ref, None, "resistor_v", abs(volts), abs(volts), abs(volts), "measured")
+        ohms = unit.parts[ref].measured.get("ohms") or unit.parts[ref].reading.ohms
+        if ohms:
+            watts = volts**2 / ohms
+            yield Quantity(ref, None, "resistor_w", watts, watts, watts, "measured", most=watts, design=watts)
+
+
+def capacitor_quantities(unit: Unit, states: Sequence[SupplyState], known: Quantities) -> Iterator[Quantity]:
+    """`capacitor_v` of every capacitor: on a node, across a cathode resistor, on a screen, between plate and grid."""
+    on_node = set()
+    for state in states:
+        for place, node, share in state.capacitors():
+            on_node.add(place.ref)
+            yield _on_node(state, place.ref, place.section, node, share)
+    for part in unit.parts.values():
+        if part.kind == "capacitor" and part.ref not in on_node:
+            quantity = _between(part, unit, known)
+            if quantity is not None:
+                yield quantity
+
+
+def _on_node(state: SupplyState, ref: str, section: str | None, node: str, share: float) -> Quantity:
+    """Crest of the volts across it at work; at switch-on they are the supply's own figures."""
+    today, most = state.capacitor_v(node, TODAY), state.capacitor_v(node, HIGH)
+    if today is None or most is None:
+        return Quantity(ref, section, "capacitor_v", missing=f"the volts at {node} are not known: {state.missing}",
+                        mend=state.mend)
+    dc = abs(state.node_v(node, TODAY) or 0.0) * state.share(node) * share
+    return Quantity(ref, section, "capacitor_v", dc, dc, dc, "solved", state.rests_on, expected=dc,
+                    least=dc, most=max(today, most) * share, design=dc)
+
+
+def _between(part: Part, unit: Unit, known: Quantities) -> Quantity | None:
+    """A capacitor that hangs on tubes: bypass of cathode or screen, or from one tube's plate to another's grid."""
+    tubes = [p for p in part.at if p.ref in unit.parts and unit.parts[p.ref].kind == "tube"]
+    if not tubes:
+        return None
+    name = {"cathode bypass": "cathode_v", "screen bypass": "screen_v"}.get(part.role or "", "plate_v")
+    found = [q for place in tubes[:1] for q in known.at(place.ref) if q.quantity == name
+             and place.section in (None, q.section)]
+    if not found or found[0].value is None:
+        return None
+    first, other = found[0], None
+    if name == "plate_v" and len(tubes) > 1:
+        other = next((q for q in known.at(tubes[1].ref) if q.quantity == "grid_v" and q.value is not None), None)
+    less = (other.value or 0.0) if other else 0.0
+
+    def across(volts: float | None) -> float | None:
+        return None if volts is None else abs(volts - less)
+
+    used = (*first.rests_on, *(other.rests_on if other else ()))
+    return Quantity(part.ref, None, "capacitor_v", across(first.value), across(first.low), across(first.high),
+                    first.origin, used, expected=across(first.expected),
+                    expected_low=across(first.expected_low), expected_high=across(first.expected_high),
+                    least=across(first.least), most=across(first.most), design=across(first.design))

@@ -1,0 +1,202 @@
+"""The operating point of a unit, or of many at once: what is judged, bought, printed or compared is a view of it."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from pipeline.catalogue import Catalogue, Figure
+from pipeline.point import corners as at
+from pipeline.point.assembly import Assembly, assemble, law_of, measured_amps
+from pipeline.point.circuit import Circuit, spread_of
+from pipeline.point.corners import Corner
+from pipeline.point.drafting import drafted
+from pipeline.point.electrodes import Electrodes, missing_section, read_section, section_quantities
+from pipeline.point.figures import Over, band_of
+from pipeline.point.heating import heater_quantities
+from pipeline.point.laws import SectionLaw
+from pipeline.point.loads import set_loads
+from pipeline.point.mains import Mains, mains_of
+from pipeline.point.nodes import missing_nodes, node_quantities
+from pipeline.point.passives import capacitor_quantities, read_resistors, resistor_quantities
+from pipeline.point.quantities import Quantities, Quantity
+from pipeline.point.readings import Readings, readings_of
+from pipeline.point.resolve import Resolved, resolve
+from pipeline.point.settle import Settled, settle_together
+from pipeline.point.supply import SupplyState
+from pipeline.point.waves import solve_together
+from pipeline.point.wiring import Wired, read_alone, wire
+from pipeline.unit import Unit
+
+
+@dataclass(frozen=True)
+class Point:
+    """A unit worked out once: its mains, supplies, tube sections as wired, and every quantity of it."""
+
+    unit: Unit
+    mains: Mains
+    allowances: Mapping[str, Figure]
+    states: tuple[SupplyState, ...]
+    wired: tuple[Wired, ...]
+    readings: Readings
+    quantities: Quantities
+    circuit: Circuit | None
+    roles: Mapping[str, dict[str, Figure]]
+    stock: Sequence[Mapping[str, Any]]
+
+    def state_of(self, node: str) -> SupplyState | None:
+        """The supply in whose tree a node stands, or None."""
+        return next((s for s in self.states if node in s.node_ids), None)
+
+    def supply(self, id_: str) -> SupplyState | None:
+        return next((s for s in self.states if s.id == id_), None)
+
+    @property
+    def main(self) -> SupplyState | None:
+        """The first positive supply from the mains."""
+        return next((s for s in self.states if s.sign > 0 and s.supply.source == "mains"), None)
+
+    def get(self, at: str, quantity: str, section: str | None = None) -> Quantity | None:
+        return self.quantities.get(at, quantity, section)
+
+
+@dataclass
+class _Job:
+    """One unit on its way to its point."""
+
+    unit: Unit
+    mains: Mains
+    allowances: Mapping[str, Figure]
+    states: list[SupplyState]
+    alone: list[Wired]
+    readings: Readings
+    resolved: Resolved
+    corners: tuple[Corner, ...]
+    settled: Settled | None = None
+
+    def assembled(self, laws: Sequence[tuple[Wired, SectionLaw | None]]) -> Settled:
+        """The unit as a circuit ready to be settled."""
+        circuit = assemble(self.unit, self.mains, self.allowances, self.readings, self.resolved.states, laws,
+                           self.corners)
+        job = Assembly(self.unit, self.mains, self.allowances, self.readings, self.resolved.states, circuit)
+        feeds = [s for s in self.resolved.states if s.supply.source != "node"]
+        return Settled(circuit, feeds, [measured_amps(job, w, law) for w, law in laws])
+
+
+def operating_point(unit: Unit, catalogue: Catalogue) -> Point:
+    """The unit worked out; what cannot be known is unknown and says what to measure."""
+    return next(iter(operating_points([unit], catalogue)))
+
+
+def operating_points(units: Sequence[Unit], catalogue: Catalogue) -> list[Point]:
+    """The units worked out together, those alike in one batch: a unit's volts are those it has alone."""
+    jobs = [_begun(unit, catalogue) for unit in units]
+    for job in jobs:
+        if job.resolved.states:
+            job.settled = job.assembled(job.resolved.usable)
+    _settle(jobs)
+    _anchor_anew(jobs)
+    for job in jobs:
+        if job.settled is not None and job.settled.point is not None:
+            for state in job.resolved.states:
+                if state.rectified:
+                    set_loads(state, job.settled)
+    solve_together(s for job in jobs for s in job.resolved.states if s.loads)
+    return [_pointed(job, catalogue) for job in jobs]
+
+
+def _begun(unit: Unit, catalogue: Catalogue) -> _Job:
+    mains, allowances = mains_of(unit, catalogue), catalogue.allowances
+    states = [drafted(unit, supply, mains, allowances) for supply in unit.supplies]
+    wired = wire(unit)
+    alone = read_alone(unit, wired)
+    readings = readings_of(unit, [w.place for w in (*wired, *alone)])
+    for state in states:
+        state.held = {n: v for n, v in readings.nodes.items() if n in state.node_ids}
+    resolved = resolve(unit, states, wired, readings, allowances)
+    return _Job(unit, mains, allowances, states, alone, readings, resolved, _corners(unit, readings, resolved))
+
+
+def _corners(unit: Unit, readings: Readings, resolved: Resolved) -> tuple[Corner, ...]:
+    """The corners this unit asks for: fewer are quicker."""
+    found = list(at.ALWAYS)
+    if readings.any:
+        found.append(at.EXPECT)
+    negative = {n.id for s in resolved.states if s.sign < 0 for n in s.nodes}
+    negative |= {s.supply.minus for s in resolved.states if s.supply.minus}
+    if any(w.grid_v is not None or w.grid.to in negative for w, _ in resolved.usable):
+        found.append(at.LOST)
+    return tuple(found)
+
+
+def _settle(jobs: Sequence[_Job]) -> None:
+    settle_together([job.settled for job in jobs if job.settled is not None])
+
+
+def _anchor_anew(jobs: Sequence[_Job]) -> None:
+    """Settle again where a section works nearer to another published point than the one first taken."""
+    again = []
+    for job in jobs:
+        if job.settled is None or job.settled.point is None:
+            continue
+        laws = [(w, _nearest(job.settled, i, w, law)) for i, (w, law) in enumerate(job.resolved.usable)]
+        if any(new is not old for (_, new), (_, old) in zip(laws, job.resolved.usable, strict=True)):
+            job.resolved.usable = laws
+            job.settled = job.assembled(laws)
+            again.append(job)
+    _settle(again)
+
+
+def _nearest(settled: Settled, index: int, one: Wired, law: SectionLaw | None) -> SectionLaw | None:
+    """The law anchored at the point nearest the settled volts: the same one where that point is the same."""
+    assert settled.point is not None
+    tube, volts = settled.circuit.tubes[index], settled.point.volts[0]
+    plate = float(volts[tube.plate] - volts[tube.cathode])
+    screen = plate if tube.screen is None else float(volts[tube.screen] - volts[tube.cathode])
+    if law is None or not np.isfinite(plate) or plate <= 0:
+        return law
+    new = law_of(one, plate, screen)
+    return law if new is None or new.point == law.point else new
+
+
+def _pointed(job: _Job, catalogue: Catalogue) -> Point:
+    found = list(_quantities(job))
+    known = Quantities(found)
+    found += read_resistors(job.unit, job.readings, {q.at for q in known.of("resistor_v")})
+    found += capacitor_quantities(job.unit, job.states, Quantities(found))
+    known = Quantities(found)
+    known = Quantities([*found, *heater_quantities(job.unit, job.mains, job.allowances, job.states, known)])
+    wired = [*(w for w, _ in job.resolved.usable), *job.resolved.incomplete, *job.alone]
+    return Point(job.unit, job.mains, job.allowances, tuple(job.states), tuple(wired), job.readings, known,
+                 job.settled.circuit if job.settled else None, catalogue.chosen("capacitor_roles"), catalogue.stock)
+
+
+def _quantities(job: _Job) -> Iterator[Quantity]:
+    settled = job.settled
+    solved = settled is not None and settled.point is not None and bool(settled.point.settled[0])
+    for state in job.states:
+        if state.missing or not solved or settled is None:
+            yield from missing_nodes(state)
+        else:
+            yield from node_quantities(state, settled, _over(job, bool(state.estimated)), job.readings)
+    for one in (*job.resolved.incomplete, *(w for w in job.alone if w.missing)):
+        yield from missing_section(one)
+    for one in job.alone:
+        if not one.missing:
+            yield from read_section(one, job.unit, job.readings)
+    if settled is None or not solved:
+        return
+    over = _over(job, any(s.estimated for s in job.resolved.states))
+    rests_on = tuple(dict.fromkeys(f for s in job.resolved.states for f in s.rests_on))
+    for index, (one, _) in enumerate(job.resolved.usable):
+        spread = spread_of(dict(job.allowances), one.cathode.through is None)[2]
+        yield from section_quantities(Electrodes(settled, job.readings, over, (*rests_on, *spread)), index)
+    yield from resistor_quantities(settled, over, job.readings, rests_on)
+
+
+def _over(job: _Job, estimated: bool) -> Over:
+    band = band_of(job.allowances, estimated)
+    return Over(job.corners, band.value, (band,))
+
+

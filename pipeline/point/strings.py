@@ -1,0 +1,49 @@
+"""A series heater string as it settles: its current, and the volts of each member."""
+
+import numpy as np
+
+from pipeline.electrics.heaters import HEATER_EXPONENT, series_string
+from pipeline.point.heaters import RatedHeater, dropper_ohm, heaters_of_string
+from pipeline.point.mains import Mains
+from pipeline.point.supply import SupplyState
+from pipeline.point.tapped import Tap, plate_of, tap_of, worked_out
+from pipeline.unit import HeaterString, Unit
+
+
+def tap_among(known: list[RatedHeater], unit: Unit) -> Tap | None:
+    """The tap with a lamp across it, of the one member that has such."""
+    return next((tap for h in known if (tap := tap_of(h.part, unit))), None)
+
+
+def settled(string: HeaterString, known: list[RatedHeater], ohms: float, tap: Tap | None, unit: Unit, mains: Mains,
+             state: SupplyState | None) -> np.ndarray:
+    """Amps at today's, high and low mains; a lamp across a tap leaves the other heaters a little more."""
+    lines = np.array([mains.today_v, mains.high_v, mains.low_v])
+    plain = series_string(lines, *rated_points(known), ohms, HEATER_EXPONENT).current_a
+    if tap is None:
+        return plain
+    tapped = worked_out(tap, string, unit, lines[:2], plate_of(tap.tube, state)).current_a[0]
+    return np.append(tapped, plain[2])
+
+
+def running_volts(string: HeaterString, unit: Unit, mains: Mains, state: SupplyState | None) -> np.ndarray:
+    """Volts, (2, members), of each member at today's and at high mains; of a tapped heater both its parts.
+
+    For a string whose members are known: see `heaters_of_string`. A dropper that is not known counts as none; in a
+    string with a tap as one that makes its current flow at design mains.
+    """
+    known, ohms = heaters_of_string(string, unit), dropper_ohm(string, unit)[0] or 0.0
+    volts, amps = rated_points(known)
+    tap = tap_among(known, unit)
+    flows = settled(string, known, ohms, tap, unit, mains, state)[:2, None]
+    gets = volts * (flows / amps) ** (1 / HEATER_EXPONENT)
+    if tap is not None:
+        lines = np.array([mains.today_v, mains.high_v])
+        across = worked_out(tap, string, unit, lines, plate_of(tap.tube, state)).tap.volts[0]
+        at = [h.part.ref for h in known].index(tap.tube.ref)
+        gets[:, at] = gets[:, at] * (1 - tap.volts.value / volts[at]) + across
+    return gets
+
+
+def rated_points(known: list[RatedHeater]) -> tuple[np.ndarray, np.ndarray]:
+    return np.array([h.volts.value for h in known]), np.array([h.amps.value for h in known])

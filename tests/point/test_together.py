@@ -1,0 +1,54 @@
+"""Units worked out together: each has the volts it has alone, and one that fails costs no other."""
+
+import numpy as np
+import pytest
+
+from pipeline.bench.folders import unit_folders
+from pipeline.point import waves
+from pipeline.point.point import operating_point, operating_points
+from pipeline.unit import load
+from tests.benchmarks.units import generate
+
+TOLERANCE = 1e-4
+"""Relative; the rounds between tubes and supplies stop within it."""
+
+
+@pytest.fixture(scope="module")
+def units(tmp_path_factory, catalogue):
+    root = tmp_path_factory.mktemp("units")
+    generate(root, 12)
+    return [load(folder, catalogue) for folder in unit_folders(root)]
+
+
+def test_together_is_as_alone(units, catalogue):
+    for unit, together in zip(units, operating_points(units, catalogue), strict=True):
+        alone = operating_point(unit, catalogue)
+        assert len(alone.quantities) == len(together.quantities)
+        for mine in alone.quantities:
+            theirs = together.get(mine.at, mine.quantity, mine.section)
+            for name in ("value", "low", "high", "least", "most", "design"):
+                one, other = getattr(mine, name), getattr(theirs, name)
+                assert other == (one if one is None else pytest.approx(one, rel=TOLERANCE, abs=1e-6)), (mine.at, name)
+
+
+def test_only_supplies_of_one_topology_meet(units, catalogue, monkeypatch):
+    calls = []
+    real = waves.supply
+    monkeypatch.setattr(waves, "supply", lambda *given, **named: calls.append(given) or real(*given, **named))
+    points = operating_points(units, catalogue)
+    topologies = {(s.supply.circuit, len(s.nodes)) for p in points for s in p.states}
+    assert 1 < len(calls) == len(topologies) < len(units)
+
+
+def test_one_that_fails_costs_no_other(units, catalogue, monkeypatch):
+    real, bad = waves.supply, operating_point(units[5], catalogue).main
+
+    def refuses(circuit, v_rms, *given, **named):
+        if np.isclose(v_rms, bad.winding_v * bad.mains.today).any():
+            raise ArithmeticError("made for the test")
+        return real(circuit, v_rms, *given, **named)
+
+    monkeypatch.setattr(waves, "supply", refuses)
+    points = operating_points(units, catalogue)
+    assert points[5].main.solved is None and "made for the test" in points[5].main.missing and points[5].main.mend
+    assert all(p.main.solved is not None and not p.main.missing for i, p in enumerate(points) if i != 5)
