@@ -7,7 +7,7 @@ see 1.2 to 1.6 times the line, and that a 50 Hz machine runs 20 % fast on 60 Hz:
 from dataclasses import replace
 
 import pytest
-from pipeline.checks.mains import Mains
+from pipeline.point.mains import Mains
 
 from pipeline.bench.care import TASKS, aids_for, care_of, part_care
 from pipeline.bench.drive import belt_advice, motor_capacitor_findings, speed_advice
