@@ -6,7 +6,6 @@ from typing import NamedTuple
 from pipeline.bench.policy import MOTOR_FAILS
 from pipeline.catalogue import Figure
 from pipeline.checks.findings import AT_LEAST, Finding
-from pipeline.checks.mains import Mains
 from pipeline.electrics.capacitors import motor_run_fails_below
 from pipeline.electrics.drive import (
     BELT_SHORTER,
@@ -17,6 +16,7 @@ from pipeline.electrics.drive import (
     pulley_for,
     speed_ratio,
 )
+from pipeline.point.mains import Mains
 from pipeline.unit import Part
 
 SHORTER = Figure("belt", "inside length below the path", 100 * BELT_SHORTER[1], "%", "practice", "restoration-practice",

@@ -7,7 +7,6 @@ see 1.2 to 1.6 times the line, and that a 50 Hz machine runs 20 % fast on 60 Hz:
 from dataclasses import replace
 
 import pytest
-from pipeline.point.mains import Mains
 
 from pipeline.bench.care import TASKS, aids_for, care_of, part_care
 from pipeline.bench.drive import belt_advice, motor_capacitor_findings, speed_advice
@@ -15,6 +14,7 @@ from pipeline.bench.knowledge import figures_of
 from pipeline.notation.kinds import BEYOND, NAMES
 from pipeline.notation.measured import read_measured
 from pipeline.notation.read import read
+from pipeline.point.mains import Mains
 from pipeline.unit import Part, load
 from schemas.words import CARED_FOR
 
