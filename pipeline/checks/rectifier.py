@@ -41,14 +41,12 @@ def inverse(point: Point) -> Iterator[Measure]:
             yield Measure(ref, high, None, "V", f"{ref}: its inverse-volts rating is not known; it gets {high:.0f} V.",
                           "Look it up, or fit silicon rated for more.", rests_on=state.rests_on)
             continue
-        figure, adverse = ends(state, by_row)
-        if design_centre(state) and high > limit.value * (1 + state.allowances["line variation"].value / 100):
-            adverse = high
+        figure, _ = ends(state, by_row)
         yield Measure(
             ref, figure, limit.value, "V",
             f"{ref} gets {high:.0f} V inverse at {state.mains.high_v:g} V mains ({by_row[SIGNAL]:.0f} V today); it is "
             f"rated for {limit.value:g} V{_system(state)}.",
-            "Fit a rectifier with a higher inverse rating, or lower the winding's volts.", adverse,
+            "Fit a rectifier with a higher inverse rating, or lower the winding's volts.", high,
             rests_on=(limit, *state.mains.rests_on, *_allowance(state)))
 
 
