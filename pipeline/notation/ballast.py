@@ -14,8 +14,8 @@ from pipeline.notation.lexing import number
 from pipeline.notation.quantities import quantities
 from pipeline.notation.reading import Reading
 
-_RMA = re.compile(r"(B?)([KLM])([XYZ]?)[\s-]?([0-9]{2,3})[\s-]?([A-H])([A-Z0-9]?)")
-_SOVIET = re.compile(r"([0-9]+(?:[.,][0-9]+)?)Б([0-9]+(?:[.,][0-9]+)?)-([0-9]+(?:[.,][0-9]+)?)", re.IGNORECASE)
+_RMA = r"(B?)([KLM])([XYZ]?)[\s-]?([0-9]{2,3})[\s-]?([A-H])([A-Z0-9]?)"
+_SOVIET = r"(?i)([0-9]+(?:[.,][0-9]+)?)Б([0-9]+(?:[.,][0-9]+)?)-([0-9]+(?:[.,][0-9]+)?)"
 _LAMPS = {"K": "0.15 A (40 or 47)", "L": "0.25 A (44 or 46)", "M": "0.2 A (50 or 51)"}
 _LINE_A = 0.3
 _LEAST_V, _MOST_V = 20, 110
@@ -41,11 +41,11 @@ def read_ballast(text: str, expected: bool) -> Reading | None:
         Type as printed; volts dropped and amps where its code says them.
     """
     name = " ".join(re.sub(_WORDS, " ", text).split()).strip(" -,;:()")
-    if match := _RMA.fullmatch(name.upper()):
+    if match := re.fullmatch(_RMA, name.upper()):
         volts = int(match[4])
         if _LEAST_V <= volts <= _MOST_V:
             return _american(match, volts)
-    if match := _SOVIET.fullmatch(re.sub(r"\s", "", name)):
+    if match := re.fullmatch(_SOVIET, re.sub(r"\s", "", name)):
         amps, low, high = (float(number(part)[0]) for part in match.groups())
         note = f"holds {amps:g} A while it drops {low:g} to {high:g} V (the code of Soviet barretters, recalled)"
         return Reading(kind="ballast", type=match[0].upper(), amps=amps, notes=(note,))

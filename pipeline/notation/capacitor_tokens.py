@@ -97,8 +97,8 @@ class Pieces:
     ahead: str = ""
 
 
-_SOVIET = re.compile(
-    r"(?<![^\W_])(?=[^\W\d_]*[а-яё])([а-яё]{1,5}[0-9]{0,2}[а-яё]?)(?:-[0-9а-яё]{1,4})*(?![^\W_])", re.IGNORECASE
+_SOVIET = (
+    r"(?i)(?<![^\W_])(?=[^\W\d_]*[а-яё])([а-яё]{1,5}[0-9]{0,2}[а-яё]?)(?:-[0-9а-яё]{1,4})*(?![^\W_])"
 )
 """A Soviet capacitor type such as К50-7 or КБГ-МН: only the family before the hyphen says what it is."""
 
@@ -153,7 +153,8 @@ def cut(text: str, *, loose: bool) -> Pieces | None:
     """
     text = undotted(text)
     _refuse_below_zero(text)
-    text = re.sub(_SOVIET, lambda m: f"{m[1]} ", text)
+    if not text.isascii():
+        text = re.sub(_SOVIET, lambda m: f"{m[1]} ", text)
     text = re.sub(r"(?i)\b(?:NP[0O]|C0G|COG|X[57]R|Z5U|Y5[VP])\b", " ceramic ", text)
     text = re.sub(r"(?i)(?<![A-Za-z])([NB])/P\b", r"\1P", text)
     text = re.sub(r"(?i)\bnon[\s-]+polar", "nonpolar", text)

@@ -20,7 +20,7 @@ _CYRILLIC = {
     "вт": "W", "ма": "mA", "а": "A", "гн": "H", "мгн": "mH", "гц": "Hz", "кгц": "kHz", "мгц": "MHz", "к": "k",
     "мкгн": "µH", "об/мин": "rpm", "мм": "mm", "см": "cm", "м": "M", "ω": "Ω",
 }  # fmt: skip
-_CYRILLIC_AMOUNT = re.compile(
+_CYRILLIC_AMOUNT = (
     rf"(?i)((?<![^\W_]){NUMBER})(\s*)({'|'.join(sorted(_CYRILLIC, key=len, reverse=True))})(?![^\W_])"
 )
 _SAME = str.maketrans(
@@ -83,7 +83,7 @@ def _latin_units(text: str) -> str:
     """Write a Cyrillic unit after its number in Latin letters: ``20 мкФ 450 В`` becomes 20 µF 450 V."""
     if text.isascii():
         return text
-    return _CYRILLIC_AMOUNT.sub(lambda m: f"{m[1]}{m[2]}{_CYRILLIC[m[3].lower()]}", text)
+    return re.sub(_CYRILLIC_AMOUNT, lambda m: f"{m[1]}{m[2]}{_CYRILLIC[m[3].lower()]}", text)
 
 
 def _fold(char: str) -> str:

@@ -9,7 +9,6 @@ from functools import lru_cache
 from typing import Any, NamedTuple
 
 from pipeline.notation import kinds as registry
-from pipeline.notation.ballast import read_ballast
 from pipeline.notation.beyond import NOTHING, holds_all, read_beyond
 from pipeline.notation.capacitor import read_capacitor
 from pipeline.notation.choke import read_choke
@@ -285,7 +284,7 @@ def _read_as(kind: str, text: str, known: _Known, role: str | None, expected: bo
 
 def _no_tube(found: Reading) -> Reading:
     """Call a ballast that stands among the tubes' names what it is, with what its code says."""
-    coded = read_ballast(found.type or "", False) or Reading(kind="ballast")
+    coded = _read_beyond("ballast", found.type or "", False) or Reading(kind="ballast")
     return replace(coded, type=found.type, via=found.via, notes=(*found.notes, *coded.notes))
 
 

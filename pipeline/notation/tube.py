@@ -22,6 +22,8 @@ _PREFIX = (
 )
 _SUFFIX = r"(?:GT?[A-EXY]?|WGT?[ABC]?|GTW[ABC]?|GTX|GTY|W[AB]?|WXT|EH|STR|[A-FHL-NPQRSXY])"
 _RETMA = r"([0-9]{1,3}[A-HJ-NP-Z]{1,3}[0-9]{1,2})"
+_LATER_VERSION = r"W?[AB]"
+"""What a maker adds to a type that still takes its place in every socket."""
 _AMOUNT = (
     r"(?i)(?<![^\W_])[0-9][0-9.,/]*\s?(?:hy|hys|henr\w+|mh|ma|amps?|ohms?|Ω|kΩ|MΩ|volts?|watts?|mfd|mmfd?|[µupn]f|"
     r"meg(?:ohms?)?|kohms?|hz|%)(?![^\W_])"
@@ -236,10 +238,12 @@ def _parts(text: str, known: Index) -> Reading | None:
     found = [(name, reading) for name, reading in each if reading]
     if not found or (len(found) == 1 and found[0][1].bare):
         return None
-    types = sorted({str(reading.type) for _, reading in found})
-    if len(types) > 1:
+    types = sorted({str(reading.type) for _, reading in found}, key=lambda name: (len(name), name))
+    if len(types) == 2 and re.fullmatch(re.escape(types[0]) + _LATER_VERSION, types[1]):
+        found = [pair for pair in found if pair[1].type == types[1]]  # 12AX7A/ECC83: the closer name is meant
+    elif len(types) > 1:
         raise Refusal(
-            f"it names {' and '.join(types)}, two types of the catalogue: write the one that is fitted"
+            f"it names {' and '.join(sorted(types))}, two types of the catalogue: write the one that is fitted"
         )
     best = next((r for _, r in found if r.via == "catalogue name"), found[0][1])
     if len(found) > 1:

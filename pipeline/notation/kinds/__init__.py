@@ -111,7 +111,27 @@ def without_words(name: str, text: str) -> str:
 
 def _all(text: str) -> list[str]:
     """Return the kinds that words of a text name, in their order."""
+    if not _may_name_one(text):
+        return []
     return [_words_plain()[_plain(match[0])] for match in _pattern().finditer(text)]
+
+
+@cache
+def _longest_words() -> frozenset[str]:
+    return frozenset(max(re.split(r"[^\w]+", word), key=len) for word in _words())
+
+
+def _may_name_one(text: str) -> bool:
+    """Tell quickly whether a text can hold a word of the registry: most markings hold none."""
+    known = _longest_words()
+    for word in re.findall(r"[^\W\d_]+", text.lower()):
+        if word in known:
+            return True
+        if len(word) > 3 and (word[:-1] in known or word[:-2] in known):
+            return True
+        if len(word) > 6 and any(word.endswith((end, f"{end}n", f"{end}s", f"{end}en", f"{end}es")) for end in _GERMAN):
+            return True
+    return False
 
 
 @cache

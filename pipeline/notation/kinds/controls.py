@@ -1,7 +1,6 @@
 """What a hand turns: potentiometers, switches, knobs."""
 
 from pipeline.notation.kinds.kind import Kind, words
-from pipeline.notation.potentiometer import read_potentiometer
 
 KINDS = (
     Kind(
@@ -11,7 +10,7 @@ KINDS = (
                     "потенциометр;regler;control"),
         refs=("VR", "RV", "POT", "P"),
         holds=("ohms", "watts"),
-        reader=read_potentiometer,
+        own_reader="potentiometer.read_potentiometer",
         example="value of a potentiometer such as 500 k log",
     ),
     Kind(

@@ -1,6 +1,5 @@
 """What moves: motors, belts, wheels."""
 
-from pipeline.notation.belt import read_belt
 from pipeline.notation.kinds.kind import Kind, words
 
 KINDS = (
@@ -17,7 +16,7 @@ KINDS = (
         words=words("belt;drive belt;riemen;antriebsriemen;courroie;cinghia;snaar;řemínek;пассик;counter belt;o-ring;"
                     "spring belt"),
         refs=("BELT", "BE", "BLT"),
-        reader=read_belt,
+        own_reader="belt.read_belt",
         example="inside length and section, such as 210 mm, 1.5 mm square",
     ),
     Kind(

@@ -1,6 +1,5 @@
 """Sockets, connectors, meters, and the hardware that holds a set together."""
 
-from pipeline.notation.belt import read_thread
 from pipeline.notation.kinds.kind import Kind, words
 
 KINDS = (
@@ -33,7 +32,7 @@ KINDS = (
         name="dial cord",
         words=words("dial cord;dial string;dial cable;skalenseil;seil;drive cord;тросик"),
         refs=("DC",),
-        reader=read_thread,
+        own_reader="belt.read_thread",
         example="length and thickness",
     ),
     Kind(

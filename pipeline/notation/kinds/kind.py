@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from importlib import import_module
 
 from pipeline.notation.reading import Reading
 
@@ -25,8 +26,9 @@ class Kind:
         Letters of a ref that suggest it, in upper case.
     holds : tuple of str
         Quantities of `quantities.QUANTITIES` that its marking can hold.
-    reader : callable or None
-        A reader of its own, where quantities in any order do not say enough.
+    own_reader : str
+        Module and function of a reader of its own, ``belt.read_belt``, where quantities in any order do not say
+        enough; it is imported when it is first asked for.
     example : str
         What its marking is, for a message that it was not found.
     electronic : bool
@@ -38,9 +40,15 @@ class Kind:
     words: tuple[str, ...]
     refs: tuple[str, ...] = ()
     holds: tuple[str, ...] = ()
-    reader: Reader | None = None
+    own_reader: str = ""
     example: str = ""
     electronic: bool = False
+
+    @property
+    def reader(self) -> Reader | None:
+        """Its own reader, or None."""
+        module, _, function = self.own_reader.partition(".")
+        return getattr(import_module(f"pipeline.notation.{module}"), function) if module else None
 
 
 def words(text: str) -> tuple[str, ...]:

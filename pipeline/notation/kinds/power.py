@@ -1,6 +1,5 @@
 """Where power comes in: cords, batteries, vibrators, ballasts, thermistors."""
 
-from pipeline.notation.ballast import read_ballast
 from pipeline.notation.kinds.kind import Kind, words
 
 KINDS = (
@@ -33,7 +32,7 @@ KINDS = (
                     "regulateur;бареттер;plug-in resistor"),
         refs=("BL", "BAL"),
         holds=("volts", "amps", "ohms"),
-        reader=read_ballast,
+        own_reader="ballast.read_ballast",
         example="a ballast's number such as K55B, or volts and amps",
     ),
     Kind(

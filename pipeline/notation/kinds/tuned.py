@@ -1,7 +1,6 @@
 """What sets a frequency: tuning capacitors, trimmers, crystals."""
 
 from pipeline.notation.kinds.kind import Kind, words
-from pipeline.notation.tuning import read_trimmer, read_tuning
 
 KINDS = (
     Kind(
@@ -10,7 +9,7 @@ KINDS = (
                     "drehkondensator;ganged capacitor;condensateur variable;condensatore variabile;кпе;"
                     "air variable;tuning cap;variable cap"),
         refs=("VC", "TC", "CV", "GANG"),
-        reader=read_tuning,
+        own_reader="tuning.read_tuning",
         example="largest pF of each gang",
     ),
     Kind(
@@ -18,7 +17,7 @@ KINDS = (
         words=words("trimmer;padder;trimmer capacitor;padder capacitor;compression trimmer;trimmer condenser;"
                     "padding condenser;padding capacitor;ajustable;kpk;кпк"),
         refs=("CT", "TRIM", "TCAP"),
-        reader=read_trimmer,
+        own_reader="tuning.read_trimmer",
         example="range in pF such as 3-30 pF",
     ),
     Kind(

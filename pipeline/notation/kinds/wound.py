@@ -1,7 +1,6 @@
 """Wound parts: transformers, coils, relays."""
 
 from pipeline.notation.kinds.kind import Kind, words
-from pipeline.notation.transformer import read_transformer
 
 KINDS = (
     Kind(
@@ -11,7 +10,7 @@ KINDS = (
                     "transfo;transformateur;trasformatore;transformátor;трансформатор;i.f. can;if can"),
         refs=("T", "TR", "TX", "TF", "OPT", "PT", "OT", "IFT", "TRAFO"),
         holds=("ohms", "hertz", "henries"),
-        reader=read_transformer,
+        own_reader="transformer.read_transformer",
         example="volts, amps or ohms of its windings",
     ),
     Kind(
