@@ -13,6 +13,8 @@ LONGEST_NAME = 12
 """A longer marking of a tube is more than a name."""
 LETTERS = "ABCDEFGH"
 """Sections of a can, and alike halves of a tube, in their order."""
+_COUNTS = {"twin": 2, "double": 2, "triple": 3, "quadruple": 4}
+"""How many alike sections a tube's function names."""
 CHASSIS_MINUS = "B-"
 """The negative node that a resistor or field coil in the minus lead of a supply makes."""
 UNREAD = Reading(kind=None, why="not read yet")
@@ -72,6 +74,12 @@ class Part:
         """What the catalogue has chosen for the part's type in a table with one row a type, or None."""
         return self.ratings.figure(table, quantity) if self.ratings else None
 
+    @property
+    def function(self) -> str | None:
+        """What the catalogue says the tube is: twin triode, triode + power pentode."""
+        found = self.rating("tubes", "function")
+        return str(found.value) if found else None
+
     def is_at(self, name: str) -> bool:
         """Whether `name`, a part, node, winding or string, is among the places of the part."""
         return any(place.ref == name for place in self.at)
@@ -90,7 +98,7 @@ class Part:
         rows = self.ratings.rows("sections") if self.ratings else {}
         names = tuple(subject.partition("/")[2] for subject in rows)
         if "each" in names:
-            return tuple(LETTERS[:2])
+            return tuple(LETTERS[:_COUNTS.get((self.function or "").split(" ")[0], 2)])
         return names if len(names) > 1 else ()
 
     @property
@@ -290,6 +298,13 @@ class Unit:
     def with_supply(self, supply: Supply) -> "Unit":
         """The same unit with `supply` in the place of the supply of that id."""
         return replace(self, supplies=tuple(supply if s.id == supply.id else s for s in self.supplies))
+
+    def part_of(self, name: str) -> Part | None:
+        """The part that a name such as a finding's subject speaks of, be it a section's: `C1A`, `V2 pentode`."""
+        if name in self.parts:
+            return self.parts[name]
+        part = self.parts.get(name[:-1]) or self.parts.get(name.partition(" ")[0])
+        return part if part is not None and name in [str(Place(part.ref, s)) for s in part.sections] else None
 
     def parts_at(self, name: str, *roles: str) -> Iterator[Part]:
         """The parts at a place, of these roles where any are given."""

@@ -17,7 +17,8 @@ MOST_HINTS = 20
 """Beyond so many unknown names the nearest is no longer looked for: it takes longer the longer the list is."""
 _GREEK = str.maketrans("ΑΒΕΖΗΙΚΜΝΟΡΤΥΧ", "ABEZHIKMNOPTYX")
 _PARTED = re.compile(r"[\s;]+")
-NAMED_SECTIONS = ("triode", "pentode", "heptode", "hexode", "unit 1", "unit 2")
+_DIODES = ("diode", "rectifier")
+NAMED_SECTIONS = ("triode", "pentode", "tetrode", "heptode", "hexode", "octode", *_DIODES, "unit 1", "unit 2")
 """Names of unlike sections, for tubes whose own the catalogue does not know."""
 
 
@@ -203,15 +204,20 @@ class Names:
 
 def _section_of(part: Part, word: str) -> Place | str:
     """The section of a part that stands behind its ref, or what is wrong with it."""
-    known = part.sections
+    known, said = part.sections, " ".join(word.split()).casefold()
+    own = re.findall(r"[a-z]+", part.function or "")
+    if not known and said not in _DIODES and [w for w in own if w in NAMED_SECTIONS and w not in _DIODES] == [said]:
+        return Place(part.ref)  # its only section by name: the triode of a double diode triode
+    if said.rstrip(" 123") in _DIODES and said.rstrip(" 123") in own:
+        return Place(part.ref, said)
     unread = part.kind is None or (part.kind == "tube" and not (part.ratings and part.ratings.rows("sections")))
     if part.kind == "capacitor" and word.upper() == "A" and not known:
         return Place(part.ref)
     for name in (*known, *((*LETTERS, *NAMED_SECTIONS) if unread else ())):
-        if name.casefold() == " ".join(word.split()).casefold():
+        if name.casefold() == said:
             return Place(part.ref, name)
-    said = printable(word[:20])
+    shown = printable(word[:20])
     if not known:
-        return f"{part.ref} ({part.shown}) has no sections, so there is no {said!r} of it: write {part.ref}"
+        return f"{part.ref} ({part.shown}) has no sections, so there is no {shown!r} of it: write {part.ref}"
     written = [str(Place(part.ref, name)) for name in known]
-    return f"{part.ref} ({part.shown}) has no section {said!r}: write {' or '.join(written)}"
+    return f"{part.ref} ({part.shown}) has no section {shown!r}: write {' or '.join(written)}"

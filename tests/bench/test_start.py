@@ -113,6 +113,7 @@ def run(*words, cwd):
                           env=os.environ | {"PYTHONPATH": str(ROOT)})
 
 
+@pytest.mark.long
 def test_the_command_takes_what_it_is_given(tmp_path):
     done = run("start", "set", "--kind", "amp", "--region", "uk", cwd=tmp_path)
     assert done.returncode == 0 and "made for" not in done.stderr and "polarity = \"negative\"" in (tmp_path / "set/unit.toml").read_text()

@@ -391,6 +391,7 @@ def test_at_most_fifty_are_told(make_unit, catalogue):
     assert error.value.in_short == error.value.messages[0] + " (and 59 more faults)"
 
 
+@pytest.mark.long
 def test_large_and_odd_files_take_no_time(make_unit, catalogue):
     """Thousands of unknown names, cells of a hundred thousand letters, and what is no file at all: told within seconds."""
     many = "".join(f"R{i},1k,,Z{i} Y{i},,\n" for i in range(6000))

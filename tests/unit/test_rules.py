@@ -98,6 +98,16 @@ def test_an_id_may_be_a_supply_s_and_a_node_s(unit):
     assert found.supplies[0].id == "B+" and list(found.nodes) == ["B+"]
 
 
+@pytest.mark.parametrize(("marking", "written", "place"), [
+    ("6AV6", "triode", Place("V9")), ("6AV6", "diode", Place("V9", "diode")), ("EL84", "pentode", Place("V9")),
+    ("6DR7", "unit 2", Place("V9", "unit 2")), ("6C10", "C", Place("V9", "C")), ("qwertz 17", "pentode", Place("V9", "pentode")),
+    ("ECH11", "hexode", Place("V9", "hexode")), ("12AX7", "b", Place("V9", "B")),
+])
+def test_sections_by_letter_or_by_the_catalogue_s_name(unit, marking, written, place):
+    """Single sections may be named too; of a tube that the catalogue does not know any usual name holds."""
+    assert unit(parts=f"V9,{marking},,H1,,\nR9,1k,,V9 {written},,\n").parts["R9"].at == (place,)
+
+
 # --- capacitors of a node
 
 
@@ -332,3 +342,17 @@ def test_readings_of_several_days_stand_beside_the_parts(make_unit, catalogue):
     assert [(r.date, r.by, r.condition, r.mains) for r in found[:3]] == [
         ("2026-01-05", "J.", "full", 231), ("2026-01-05", "J.", "half mains", 115), ("2026-02-01", "", "full", None)]
     assert found[5].condition == "cold" and [r.line for r in found] == [2, 3, 4, 5, 6, 7]
+
+
+def test_every_place_is_read_back_from_how_it_is_written(unit):
+    """`str(place)` in an `at` cell gives the place again, alone and beside others; `part_of` finds its part."""
+    base = unit(SUPPLY + NODE)
+    places = [Place(ref, section) for ref, part in base.parts.items() for section in (None, *part.sections)]
+    places += [Place(name) for name in (*base.windings, *base.nodes)]
+    assert len(places) > 30
+    cells = [[place] for place in places] + [places[i:i + 3] for i in range(0, len(places), 3)]
+    lines = "".join(f"X{i},1k,,{' '.join(map(str, cell))},,\n" for i, cell in enumerate(cells))
+    found = unit(SUPPLY + NODE, lines)
+    assert [found.parts[f"X{i}"].at for i in range(len(cells))] == [tuple(cell) for cell in cells]
+    assert all(found.part_of(str(p)).ref == p.ref for p in places if p.ref in found.parts)
+    assert found.part_of("V3A") is None and found.part_of("C9") is None and found.part_of("") is None

@@ -57,8 +57,8 @@ def _listed(parts: Sequence[Part]) -> Markup:
 def _without_finding(checked: Checked) -> list[Part]:
     """Parts that were read, have no finding of their own and entered no sum."""
     unit = checked.unit
-    spoken = {f.subject for f in checked.findings} | {f.subject[:-1] for f in checked.findings}
-    spoken |= {word for f in checked.findings for word in f.subject.split(" and ")}
+    words = {word for f in checked.findings for word in (f.subject, *f.subject.split(" and "))}
+    spoken = {part.ref for part in map(unit.part_of, words) if part is not None}
     feeds = {n.through for n in unit.supply.nodes} if unit.supply else set()
     places = {*unit.windings, *unit.strings}
     return [p for p in unit.parts.values() if p.kind is not None and p.ref not in spoken and p.ref not in feeds

@@ -54,14 +54,9 @@ def short_grade(rests_on: Iterable[Figure]) -> str:
     return {"recalled": f"recalled{DAGGER}", "practice": "practice", "measured": "own figures"}.get(grade, grade)
 
 
-def part_of(unit: Unit, ref: str) -> Part | None:
-    """The part a finding speaks of; a section of a can (`C1A`) is its can."""
-    return unit.parts.get(ref) or unit.parts.get(ref[:-1])
-
-
 def sentence(text: str, unit: Unit, ref: str) -> str:
     """A finding's sentence, with a marking that is longer than a label cut where it stands."""
-    part = part_of(unit, ref)
+    part = unit.part_of(ref)
     if part is not None and len(part.marking) > MOST_GIVEN:
         text = text.replace(part.marking, given(part.marking))
     return text
