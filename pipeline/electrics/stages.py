@@ -102,7 +102,8 @@ def law_of_point(
     Notes
     -----
     From d i_k/d v_g = 1.5 i_k/x follows x = 1.5 i_k/gm_k with gm_k = gm i_k/i_a. A triode's offset is what is left
-    of x; a pentode's is 0.3 V and mu_screen follows, or mu_screen is given and the offset follows.
+    of x; a pentode's is 0.3 V and mu_screen follows, or mu_screen is given and the offset follows. The law goes
+    through its point at any plate volts; only a point whose plate takes more than the knee lets through is missed.
 
     References
     ----------
@@ -118,20 +119,22 @@ def law_of_point(
             raise ValueError("mu: a triode's law needs it")
         factor = positive("mu", mu)
         drive = 1.5 * amps / gm
-        return Law(amps / drive**1.5, factor, np.inf, drive - grid - plate / factor, 0.0)
+        part = _knee(plate, np.zeros(()), np.ones((), bool))[0]
+        return Law(amps / (part * drive**1.5), factor, np.inf, drive - grid - plate / factor, 0.0)
     if screen_a is None:
         raise ValueError("screen_a: missing, though screen_v is given")
-    screen, share = positive("screen_v", screen_v), at_least_zero("screen_a", screen_a)
-    cathode = amps + share
+    screen, taken = positive("screen_v", screen_v), at_least_zero("screen_a", screen_a)
+    cathode = amps + taken
+    share = np.maximum(1.0 - amps / (cathode * _knee(plate, screen, np.zeros((), bool))[0]), 0.0)
     drive = 1.5 * amps / gm  # = 1.5 i_k / (gm i_k / i_a)
     perveance = cathode / drive**1.5
     if mu_screen is not None:
         factor = positive("mu_screen", mu_screen)
-        return Law(perveance, np.inf, factor, drive - grid - screen / factor, share / cathode)
+        return Law(perveance, np.inf, factor, drive - grid - screen / factor, share)
     rest = drive - grid - PENTODE_OFFSET_V
     if np.any(rest <= 0):
         raise ValueError("gm_s: too great for this current and grid volts; no screen could bring that current")
-    return Law(perveance, np.inf, screen / rest, PENTODE_OFFSET_V, share / cathode)
+    return Law(perveance, np.inf, screen / rest, PENTODE_OFFSET_V, share)
 
 
 def cathode_amperes(law: Law, plate_v: ArrayLike, screen_v: ArrayLike | None, grid_v: ArrayLike) -> CathodeAmperes:
@@ -169,6 +172,9 @@ def electrode_amperes(law: Law, plate_v: ArrayLike, screen_v: ArrayLike | None, 
     u = v_a / (0.11 v_s), and the screen the rest. A simple law of ours: it says nothing of the finite plate
     resistance above the knee. Below zero plate volts the plate's current goes on in a straight line (below zero), so
     that Newton's method finds back; a solution there means a plate that takes nothing.
+    Makers' resistance-coupled tables of pentodes, with plates at 0.6 to 2.3 times the screen's volts, are met within
+    4 % in the median and 14 % nine times in ten (tests/outside/stage_points.py); deep in the knee, at 60 V with 150 V
+    on the screen, a 6DQ6B gives its screen 7.3 % (General Electric, 6DQ6-B, 1961, page 2) and the law 5.3 %.
     """
     plate, grid = np.asarray(plate_v, float), np.asarray(grid_v, float)
     screen = np.zeros(()) if screen_v is None else np.asarray(screen_v, float)
