@@ -62,7 +62,7 @@ def named(figure: Figure) -> str:
     return f"{type_}{' (' + ', '.join(rest) + ')' if rest else ''} {WORDS.get(figure.quantity, figure.quantity)}"
 
 
-def sense_of(quantity: str, table: str = "") -> str:
+def sense_of(quantity: str, table: str) -> str:
     """`at most` or `at least` before a rating that is a limit, else nothing."""
     if quantity in _LEAST or f"{table} {quantity}" in _LEAST:
         return AT_LEAST

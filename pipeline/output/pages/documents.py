@@ -66,7 +66,7 @@ def _said(known: Known, rows: list[Row]) -> Iterator[str]:
     """Figures of one subject in words, one clause a part: `pentode: plate volts at most 300 V, …`."""
     parts: dict[str, list[str]] = defaultdict(list)
     for row in rows:
-        value = limited(row["quantity"], row["value"], row["unit"])
+        value = limited(row["quantity"], row["value"], row["unit"], row["table"])
         parts[part_of(row).replace("/", ", ")].append(f"{known.label(row['table'], row['quantity'])} {value}")
     for part, said in parts.items():
         yield (f"{part}: " if part and part not in ("whole", "each") else "") + ", ".join(said)

@@ -84,7 +84,7 @@ def _line(known: Known, row: Row, named: bool) -> Line:
     label = known.label(row["table"], row["quantity"])
     part = part_of(row)
     return Line(f"{label} ({part.replace('/', ', ')})" if named and part else label,
-                limited(row["quantity"], row["value"], row["unit"]), row["evidence"])
+                limited(row["quantity"], row["value"], row["unit"], row["table"]), row["evidence"])
 
 
 def part_of(row: Row) -> str:

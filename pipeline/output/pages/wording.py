@@ -40,11 +40,11 @@ def amount(column: str, value: float | str | None, unit: str | None) -> str:
     return quantities.amount(float(value), unit, column).replace("-", "\u2212")
 
 
-def limited(column: str, value: float | str | None, unit: str | None) -> str:
+def limited(column: str, value: float | str | None, unit: str | None, table: str) -> str:
     """`amount` with its bound before it: `at most 300 V`."""
     said = amount(column, value, unit)
     bounded = isinstance(value, int | float) and unit
-    return f"{quantities.sense_of(column) if bounded else ''} {said}".strip() if said else ""
+    return f"{quantities.sense_of(column, table) if bounded else ''} {said}".strip() if said else ""
 
 
 def heater(row: Mapping[str, object]) -> str:
