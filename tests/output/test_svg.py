@@ -19,7 +19,7 @@ from pipeline.output.svg.base import TEXT_WIDTH, base_drawing, base_text
 from pipeline.output.svg.bases import BASES, base_of
 from pipeline.output.svg.budget import Member, WindingLoad, heater_budget
 from pipeline.output.svg.electrodes import pin_words
-from pipeline.output.svg.supply import capacitor_curve, waveform
+from pipeline.output.svg.supply import LEFT, RIGHT, capacitor_curve, waveform
 
 NS = "{http://www.w3.org/2000/svg}"
 BUILT = Path(__file__).parents[2] / "data_built"
@@ -130,8 +130,9 @@ def test_no_text_leaves_the_frame(name):
 
 @each
 def test_type_is_never_small(name):
-    # 12 units of a frame 400 wide: 12 px at 400 px (the house's own least size).
-    assert min(float(t.get("font-size")) for t in texts(FIGURES[name])) >= 12
+    # 8 points on paper at 82 mm, as narrow as the sheet prints a figure; a point is 1/72 inch
+    units_a_point = 400 / (82 / 25.4 * 72)
+    assert min(float(t.get("font-size")) for t in texts(FIGURES[name])) >= 8 * units_a_point
     assert ET.fromstring(FIGURES[name]).get("viewBox").startswith("0 0 400 ")
 
 
@@ -375,6 +376,18 @@ def test_budget_bars_are_to_scale():
     assert at == pytest.approx([4 * per_amp, 2 * per_amp], abs=0.5)  # the third winding's rating is not known
 
 
+@pytest.mark.parametrize("rated", [0.3, 0.45, 0.62, 0.9, 1.2])
+def test_the_rating_strikes_through_no_name(rated):
+    svg = heater_budget([WindingLoad("H1", 6.3, rated, [Member("V1 6SN7GT", 0.6), Member("V2 6SL7GT", 0.3)])])
+    root = ET.fromstring(svg)
+    line = float(re.match(r"M([\d.]+)", next(p.get("d") for p in root.iter(NS + "path") if p.get("stroke-width") == "3"))[1])
+    inside = [t for t in root.iter(NS + "text") if t.get("text-anchor") == "middle" and t.text.startswith("V")]
+    assert inside
+    for t in inside:
+        half = draw.text_width(t.text, float(t.get("font-size"))) / 2
+        assert abs(float(t.get("x")) - line) > half + 1
+
+
 def test_budget_in_words():
     words = said(FIGURES["budget"])
     assert "H1, 6.3 V: 1.65 A of 4 A" in words and "H2, 5 V: 3 A of 2 A, 1 A too much" in words
@@ -403,7 +416,7 @@ def test_waveform_in_words_and_no_peak_lost():
     curve = [p.get("d") for p in root.iter(NS + "path") if p.get("stroke-width") == "1.8"][-1]
     points = [tuple(map(float, p.split())) for p in curve[1:].split("L")]
     top = min(points, key=lambda p: p[1])
-    assert top[0] == pytest.approx(54 + (380 - 54) * 777 / 1200, abs=0.2)
+    assert top[0] == pytest.approx(LEFT + (RIGHT - LEFT) * 777 / 1200, abs=0.2)
     assert len(points) <= 310
 
 
@@ -422,6 +435,59 @@ def test_waveform_names_what_is_wrong(time, volts, amps, named):
         waveform(time, {"B1": volts}, amps)
 
 
+def axes_on_the_left(svg: str) -> list[list[str]]:
+    """The words of each axis on the left, from its foot to its head: those that end at one x, foot again foot."""
+    found: list[list[str]] = []
+    at = {}
+    for t in texts(svg):
+        if t.get("text-anchor") == "end":
+            at.setdefault(t.get("x"), []).append((float(t.get("y")), t.text))
+    for (column,) in [(c,) for c in at.values()]:
+        last = math.inf
+        for y, words in column:
+            if y > last or not found:
+                found.append([])
+            found[-1].append(words)
+            last = y
+    return found
+
+
+def number(words: str) -> float:
+    return float(words.split()[0].replace("\u2212", "-"))
+
+
+@pytest.mark.parametrize(("name", "units"), [("wave", ["V", "V", "mA"]), ("smooth", ["V", "mA"]), ("curve", ["V", "mA"])])
+def test_every_axis_has_a_real_step_and_its_unit(name, units):
+    axes = axes_on_the_left(FIGURES[name])
+    assert [axis[-1].split()[1] for axis in axes] == units
+    for axis in axes:
+        steps = np.diff([number(words) for words in axis])
+        assert len(axis) > 1 and steps == pytest.approx(steps[0]) and steps[0] > 0
+
+
+def test_a_smooth_node_is_not_rounded_away():
+    # 420 V with 8 mV of ripple: the line that stood at "400" is 420
+    (axis, _) = axes_on_the_left(waveform(TIME, {"B1": 420 + 0.004 * np.sin(754 * TIME)}, PULSE))
+    low, high = number(axis[0]), number(axis[-1])
+    assert low <= 419.996 and high >= 420.004 and high - low < 1
+
+
+def test_every_level_is_read_off_its_axis():
+    # by the printed numbers alone: the mean of the curve's points, in units between two labels, is the node's mean
+    for volts in (352.3, 1234.5, -38.2, 0.7):
+        root = ET.fromstring(waveform(TIME, {"B1": np.full_like(TIME, volts)}, PULSE))
+        labels = [(float(t.get("y")) - 5, number(t.text)) for t in root.iter(NS + "text") if t.get("text-anchor") == "end"][:2]
+        curve = next(p.get("d") for p in root.iter(NS + "path") if p.get("stroke-width") == "1.8")
+        y = float(curve[1:].split("L")[0].split()[1])
+        (y0, v0), (y1, v1) = labels
+        assert v0 + (v1 - v0) * (y - y0) / (y1 - y0) == pytest.approx(volts, abs=0.01)
+
+
+def test_a_long_name_is_whole_in_its_caption():
+    words = said(waveform(TIME, {"the node behind the second choke of the preamplifier": RIPPLE["B1"]}, PULSE))
+    assert "ripple 14 V peak to peak" in words and "…" not in words
+
+
 def test_no_node_no_waveform():
     assert waveform(TIME, {}, PULSE) is None
 
@@ -429,10 +495,10 @@ def test_no_node_no_waveform():
 def test_capacitor_marks_stand_at_their_values():
     root = ET.fromstring(FIGURES["curve"])
     dots = [(float(c.get("cx")), float(c.get("cy"))) for c in root.iter(NS + "circle")]
-    place = {u: 54 + (380 - 54) * math.log(u / 2) / math.log(50) for u in (16, 30)}
+    place = {u: LEFT + (RIGHT - LEFT) * math.log(u / 2) / math.log(50) for u in (16, 30)}
     assert [x for x, _ in dots] == pytest.approx([place[16], place[30]] * 2, abs=0.1)
     assert dots[0][1] > dots[1][1], "more volts stand higher"
-    ends = re.findall(r"M54 ([\d.]+)L380 ([\d.]+)\"[^>]*stroke-width=\"2.4\"", FIGURES["curve"])
+    ends = re.findall(rf"M{LEFT:g} ([\d.]+)L{RIGHT:g} ([\d.]+)\"[^>]*stroke-width=\"2.4\"", FIGURES["curve"])
     limit = float(ends[0][0])
     for uf, (_, y) in zip((16, 30), dots[2:], strict=True):
         peak = 0.1 + 0.2 * math.log10(uf)
@@ -467,6 +533,7 @@ def test_round_steps(span, most, step):
 def test_ticks():
     assert ticks_within(380.2, 396.9, 5) == [385, 390, 395]
     assert log_ticks(2, 100) == [2, 5, 10, 20, 50, 100]
+    assert log_ticks(8, 47) == [10, 20, 30, 40] and tick_words(420.0, [420.0]) == "420"
     assert [tick_words(t, [301.0, 301.2, 301.4]) for t in (301.0, 301.2)] == ["301", "301.2"]
     with pytest.raises(ValueError):
         step_for(0, 5)

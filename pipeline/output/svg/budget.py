@@ -9,6 +9,8 @@ from pipeline.output.svg.axes import Scale, bottom_axis, plain, step_for, ticks_
 from pipeline.output.svg.draw import LABEL, LEADING, SMALL, TITLE, WIDTH
 
 LEFT, RIGHT, BAR = 10.0, WIDTH - 20, 30.0
+CLEARANCE = 4.0
+"""Units that words keep from the heavy line."""
 MOST_SPOKEN = 100
 
 
@@ -55,11 +57,11 @@ def heater_budget(windings: Sequence[WindingLoad], *, key: str = "") -> str | No
         drawn, y = _winding(winding, scale, y)
         parts.append(drawn)
     if any(w.rated_a is not None for w in windings):
-        legend = "Heavy line: what the winding is rated for; hatched: too much."
-        parts.append(draw.text(LEFT, y + 4, legend, size=SMALL))
-        y += 16
+        legend = draw.wrap("Heavy line: what the winding is rated for; hatched: too much.", RIGHT - LEFT, SMALL)
+        parts.append(draw.lines(LEFT, y + 4, legend, size=SMALL))
+        y += len(legend) * LEADING[SMALL] + 2
     parts.append(bottom_axis(scale, ticks_within(0.0, most, step), y, "amperes"))
-    return draw.document("Heater budget", [part for w in windings for part in _spoken(w)], y + 42, parts, key)
+    return draw.document("Heater budget", [part for w in windings for part in _spoken(w)], y + 45, parts, key)
 
 
 def _must_be_amps(winding: WindingLoad) -> None:
@@ -104,12 +106,13 @@ def _winding(winding: WindingLoad, scale: Scale, y: float) -> tuple[str, float]:
 
 def _bar(winding: WindingLoad, scale: Scale, y: float) -> str:
     parts, names, at = [], [], 0.0
+    rated = None if winding.rated_a is None else scale(winding.rated_a)
     for member in winding.members:
         if member.amps is None:
             continue
         x, end = scale(at), scale(at + member.amps)
         parts.append(draw.box(x, y, end - x, BAR, fill="tint", width=1.2))
-        names.append(_inside(member.name, x, end - x, y))
+        names.append(_inside(member.name, _clear(x, end, rated), y))
         at += member.amps
     if winding.rated_a is not None and at > winding.rated_a:
         x = scale(winding.rated_a)
@@ -118,14 +121,21 @@ def _bar(winding: WindingLoad, scale: Scale, y: float) -> str:
     return "".join(parts + names)
 
 
-def _inside(name: str, x: float, width: float, y: float) -> str:
+def _clear(x: float, end: float, line: float | None) -> tuple[float, float]:
+    """The wider stretch of a part of the bar beside the rating's heavy line, or the whole part."""
+    if line is None or not x - CLEARANCE < line < end + CLEARANCE:
+        return x, end
+    return max((x, line - CLEARANCE), (line + CLEARANCE, end), key=lambda ends: ends[1] - ends[0])
+
+
+def _inside(name: str, room: tuple[float, float], y: float) -> str:
     """The member's name in its part of the bar, or its first word, or nothing where neither has room."""
-    name = draw.clean(name)
+    name, (x, end) = draw.clean(name), room
     for said in (name, *name.split()[:1]):
-        room = draw.text_width(said, SMALL) + 4
-        if said and room <= width - 3:
-            ground = draw.box(x + (width - room) / 2, y + BAR / 2 - 8, room, 16, fill="tint", stroke=None)
-            return ground + draw.text(x + width / 2, y + BAR / 2 + 4, said, size=SMALL, anchor="middle")
+        wide = draw.text_width(said, SMALL) + 4
+        if said and wide <= end - x - 3:
+            ground = draw.box((x + end - wide) / 2, y + BAR / 2 - 9, wide, 18, fill="tint", stroke=None)
+            return ground + draw.text((x + end) / 2, y + BAR / 2 + 5, said, size=SMALL, anchor="middle")
     return ""
 
 

@@ -72,7 +72,7 @@ def chart(title: str, said: Iterable[str], across: Axis, up: Axis, curves: Seque
     parts += _labelled(labels, top)
     shown = [d for d in dots if 0 <= d.x <= across.high and 0 <= d.y <= up.high]
     parts += [_dot(d, x_scale, y_scale) for d in shown]
-    return draw.document(title, said, top + TALL + 42, parts, key)
+    return draw.document(title, said, top + TALL + 45, parts, key)
 
 
 def round_high(value: float) -> float:

@@ -1,8 +1,8 @@
 """Ink, type and escaping shared by every figure: elements as SVG text, and the frame a screen reader is given.
 
-Every figure is 400 units wide, so that its type stands at its true size in a column of 400 px; on paper give it 85 mm
-or more. Colours are CSS custom properties of the page (--ink, --quiet, --rule, --paper, --tint, --accent; --face is the
-type) over plain attributes, which serve where custom properties are not known.
+Every figure is 400 units wide, so that its type stands at its true size in a column of 400 px; on paper give it 82 mm
+or more, where its smallest type is 8 points. Colours are CSS custom properties of the page (--ink, --quiet, --rule,
+--paper, --tint, --accent; --face is the type) over plain attributes, which serve where custom properties are not known.
 """
 
 import hashlib
@@ -13,8 +13,10 @@ from collections.abc import Iterable, Sequence
 from markupsafe import escape as markup_escape
 
 WIDTH = 400.0
-TITLE, LABEL, SMALL = 16, 14, 12
-LEADING = {TITLE: 20, LABEL: 17, SMALL: 15}
+TITLE, LABEL = 17, 14
+SMALL = LABEL
+"""What goes with a drawing is told from its labels by its ink: smaller type would be below 8 points on paper."""
+LEADING = {TITLE: 21, LABEL: 17}
 TONES = {"ink": "#1f1d1a", "quiet": "#57534c", "rule": "#857f74", "paper": "#ffffff", "tint": "#efe9dd",
          "accent": "#8a3213"}
 """Text stands in ink, quiet or accent only: each is above 7:1 on paper (WCAG 2.2, 1.4.3 asks 4.5:1)."""
