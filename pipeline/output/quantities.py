@@ -32,6 +32,8 @@ WORDS = {
     "grid_ohm": "grid resistor", "next_grid_ohm": "next grid resistor", "plate_a": "plate current",
     "screen_a": "screen current", "plate_signal_a": "plate current at full signal",
     "screen_signal_a": "screen current at full signal", "load_ohm": "load", "signal_v": "drive, rms",
+    "signal_peak_v": "drive, peak", "screen_tap_pct": "screen tap", "oscillator_v": "oscillator volts, rms",
+    "cathode_a": "cathode current",
     "power_w": "output power", "distortion_pct": "distortion", "oscillator_grid_a": "oscillator grid current",
     "oscillator_grid_ohm": "oscillator grid resistor", "gain": "gain", "output_v": "output, rms",
     "output_peak_v": "output, peak", "plate_peak_max_a": "peak plate current", "piv_pulse_max_v": "inverse pulse",
