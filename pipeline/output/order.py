@@ -6,7 +6,7 @@ from typing import Any
 from pipeline.bench.order import Blocked, Line, Order
 from pipeline.bench.parts import shown_value
 from pipeline.output.page import CAUTIONS, clean, paint, wrapped
-from pipeline.output.quantities import named
+from pipeline.output.quantities import named, value
 from pipeline.output.safe import defused, markdown, plain
 from pipeline.output.tables import as_csv, as_json
 from pipeline.output.workbook import Sheet, workbook
@@ -121,20 +121,23 @@ def _head(order: Order, draft: bool) -> str:
 
 
 def _text(order: Order, draft: bool) -> str:
+    """What to buy first, a line or two a part; the reasons after it, then what to leave alone."""
     mark = f"{DRAFT}  " if draft else ""
     blocks = [paint(wrapped(_head(order, draft)), "head"), wrapped(CAUTIONS)]
-    lines = []
+    lines, whys = [], []
     for line in order.lines:
         verdict = "" if line.verdict == "pass" else f" [{line.verdict}]"
-        lines.append(wrapped(f"{clean(description(line))}{verdict}", 8, f"  {mark}{line.quantity:>3}  "))
         spare = f", {line.spares} spare" if line.spares else ""
-        lines.append(wrapped(f"for {clean(', '.join(line.refs))}{spare}", 8, " " * 7))
-        lines += [wrapped(clean(plain(x)), 9, " " * 7 + "- ") for x in (*line.notes, *line.why)]
+        lines.append(wrapped(f"{description(line)}, for {', '.join(line.refs)}{spare}{verdict}", 7,
+                             f"  {mark}{line.quantity:>3}  "))
+        whys += [wrapped(plain(x), 4, "  - ") for x in (*line.notes, *line.why)]
     blocks.append("\n".join(lines) or "  nothing to order")
     if draft and order.blocked:
         blocks.append(paint("STILL TO SETTLE", "stop") + "\n" + "\n".join(
             _blocked(b, len(order.units) > 1) for b in order.blocked))
-    blocks += [b for b in (_leave_text(order), "\n".join(wrapped(clean(n), 2) for n in order.notes),
+    if whys:
+        blocks.append("\n".join([paint("FITTING, AND WHY", "head"), *dict.fromkeys(whys)]))
+    blocks += [b for b in (_leave_text(order), "\n".join(wrapped(n, 2) for n in order.notes),
                            _recalled_text(order)) if b]
     if draft:
         blocks.append(DRAFT)
@@ -149,11 +152,10 @@ def _leave_text(order: Order) -> str:
 
 
 def _recalled_text(order: Order) -> str:
-    names = dict.fromkeys(f"{named(f)}: {f.value:g} {f.unit or ''}".rstrip() if isinstance(f.value, float)
-                          else f"{named(f)}: {f.value}" for f in order.recalled)
+    names = dict.fromkeys(f"{named(f)}: {value(f)}" for f in order.recalled)
     if not names:
         return ""
-    return "\n".join([paint("RECALLED FIGURES THIS RESTS ON (look them up)", "head"),
+    return "\n".join([paint("RECALLED", "head"), wrapped("Figures from memory this rests on: look them up.", 2, "  "),
                       *(wrapped(n, 4, "  ") for n in names)])
 
 
