@@ -40,7 +40,7 @@ def modules(storeys: tuple[str, ...]) -> dict[str, list[Mutant]]:
     return {p.relative_to(ROOT).as_posix(): mutants(p.read_text(encoding="utf-8")) for p in paths}
 
 
-def tests_of(module: str) -> list[str]:
+def held_by(module: str) -> list[str]:
     """What to run for a module: the tests that bear its name, then all of its storey."""
     storey, stem = module.split("/")[1], Path(module).stem.strip("_")
     folder = Path("tests", storey)
@@ -82,7 +82,7 @@ class Copy:
         path.write_text(mutant.of(text), encoding="utf-8")
         try:
             for part in ("not long", "long"):
-                outcome = self.run(tests_of(module), part, patience[storey, part])
+                outcome = self.run(held_by(module), part, patience[storey, part])
                 if outcome != "passed":
                     return f"{part}: {outcome}"
             return ""

@@ -2,7 +2,7 @@
 
 import ast
 
-from benchmarks.mutants import COPIED, STOREYS, modules, tests_of
+from benchmarks.mutants import COPIED, STOREYS, held_by, modules
 from benchmarks.mutating import chosen, mutants
 from support import ROOT
 
@@ -36,5 +36,5 @@ def test_the_same_seed_picks_the_same_faults_from_every_storey():
 
 
 def test_the_tests_of_a_module_are_those_of_its_storey():
-    assert tests_of("pipeline/electrics/heaters.py") == ["tests/electrics/test_heaters.py", "tests/electrics"]
+    assert held_by("pipeline/electrics/heaters.py") == ["tests/electrics/test_heaters.py", "tests/electrics"]
     assert all((ROOT / name).exists() for name in COPIED)
