@@ -21,7 +21,21 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from support import ROOT
-from test_fuzz_units import GENTLE, HOSTILE, JUNK, MARKINGS, NUMBERS, READINGS, ROLES, ROUGH, VALUES, _marking
+from test_fuzz_units import (
+    BATTERY,
+    BUILT,
+    GENTLE,
+    HOSTILE,
+    JUNK,
+    MARKINGS,
+    NUMBERS,
+    READINGS,
+    ROLES,
+    ROUGH,
+    SEEDS,
+    VALUES,
+    _marking,
+)
 
 from pipeline.build.catalogue import checked
 from pipeline.build.faults import KEEPS_ROWS, Fault
@@ -134,13 +148,16 @@ class Markings(Reader):
 
 class Tomls(Reader):
     def seeds(self) -> list[bytes]:
-        return [TOML, *((d / "unit.toml").read_bytes() for d in DEMO)]
+        return [TOML, *(files["unit.toml"] for files in SEEDS)]
 
     def check(self, data: bytes) -> bool:
-        return self.loaded(data, "unit.toml", unit_toml=data, parts_csv=PARTS) is not None
+        parts = BUILT["parts.csv"] if b"bias" in data else BATTERY["parts.csv"] if b"battery" in data else PARTS
+        return self.loaded(data, "unit.toml", unit_toml=data, parts_csv=parts) is not None
 
     def mangled(self, rng: random.Random) -> bytes:
         data = rng.choice(self.seeds())
+        if b"[[stage]]" in data:
+            return data
         return re.sub(rb'(rectifier|through|dropper) = "\w+"|(capacitors|tubes|order) = \[[^]]*\]',
                       lambda m: m[0] if rng.random() < 0.3 else (m[1] or m[2]) + (b' = "V5"' if m[1] else b' = ["C1"]'), data)
 

@@ -7,7 +7,7 @@ from pipeline.catalogue import Catalogue
 from pipeline.checks.check import check
 from pipeline.output.order import format_of, refusal, refused_json, render
 from pipeline.output.waiting import waiting
-from pipeline.unit import UnitError, load
+from pipeline.unit import Unit, UnitError, load
 from pipeline.writing.files import write_whole
 
 
@@ -23,7 +23,7 @@ def write_order(catalogue: Catalogue, units: list[Path], depth: str, spares: str
     except ValueError as error:
         return 2, str(error)
     try:
-        read = [(name, load(folder, catalogue)) for name, folder in named]
+        read = _read(named, catalogue)
     except UnitError as error:
         return 2, str(error)
     with waiting("checking the units") as told:
@@ -46,3 +46,16 @@ def write_order(catalogue: Catalogue, units: list[Path], depth: str, spares: str
         return 2, f"{output}: {error.strerror or error}"
     print(output)
     return 0, ""
+
+
+def _read(named: list[tuple[str, Path]], catalogue: Catalogue) -> list[tuple[str, Unit]]:
+    """The units with their labels; raises UnitError with the faults of all of them."""
+    read, messages = [], []
+    for name, folder in named:
+        try:
+            read.append((name, load(folder, catalogue)))
+        except UnitError as error:
+            messages += error.messages
+    if messages:
+        raise UnitError(*messages)
+    return read

@@ -267,3 +267,15 @@ def test_command_writes_whole_and_not_over(tmp_path):
 def test_command_bad_input(words, said):
     done = run("order", *words)
     assert done.returncode == 2 and said in done.stderr and len(done.stderr.strip().splitlines()) == 1
+
+
+def test_the_faults_of_every_unit_are_told_at_once(tmp_path, catalogue):
+    from pipeline.output.ordering import write_order
+
+    for name in ("one", "two"):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "unit.toml").write_text("mains_v = 6.3\nmains_hz = 50\n", encoding="utf-8")
+        (tmp_path / name / "parts.csv").write_text("ref,marking\nV1,\n", encoding="utf-8")
+    status, said = write_order(catalogue, [tmp_path / "one", tmp_path / "two"], "usual", "0%", None, None, False, False)
+    assert status == 2 and [line.split("/")[-2] for line in said.split("\n") if ".csv" in line] == ["one", "two"]
+    assert said.count("\n") == 3
