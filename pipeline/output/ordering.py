@@ -50,7 +50,8 @@ def write_order(catalogue: Catalogue, units: list[Path], depth: str, spares: str
 
 def _read(named: list[tuple[str, Path]], catalogue: Catalogue) -> list[tuple[str, Unit]]:
     """The units with their labels; raises UnitError with the faults of all of them."""
-    read, messages = [], []
+    read: list[tuple[str, Unit]] = []
+    messages: list[str] = []
     for name, folder in named:
         try:
             read.append((name, load(folder, catalogue)))

@@ -5,6 +5,7 @@ from collections import Counter
 from pathlib import Path
 from typing import NamedTuple
 
+from pipeline.textfile import printable
 from pipeline.tomlfile import Section, too_many
 from pipeline.unit.model import HeaterString, Winding
 from pipeline.unit.places import Names
@@ -48,7 +49,8 @@ def _low_volts(top: Section) -> str:
 
 
 def name_of(top: Section, folder: Path) -> str:
-    return str(top.text("name", folder.name[:200]))
+    """The unit's name; without one its folder's."""
+    return str(top.text("name", printable((folder.name or folder.resolve().name)[:200])))
 
 
 def windings_of(top: Section, names: Names) -> dict[str, Winding]:

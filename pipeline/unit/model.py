@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from pathlib import Path
 from typing import NamedTuple
 
@@ -89,7 +90,7 @@ class Part:
         """The first of its places, or an empty text."""
         return self.at[0].ref if self.at else ""
 
-    @property
+    @cached_property
     def sections(self) -> tuple[str, ...]:
         """Its sections: letters of a can's or of a tube's alike halves, names of a tube's unlike ones, or none."""
         if self.kind == "capacitor":
@@ -278,7 +279,7 @@ class Unit:
         """The first positive supply from the mains, the only one that is worked out so far."""
         return next((s for s in self.supplies if isinstance(s, MainsSupply) and s.polarity == "positive"), None)
 
-    @property
+    @cached_property
     def nodes(self) -> dict[str, Node]:
         """Every node of every supply by its id."""
         return {node.id: node for supply in self.supplies for node in supply.nodes}

@@ -39,7 +39,7 @@ def spelled(text: str) -> str:
 @lru_cache(maxsize=4096)
 def folded(text: str) -> str:
     """The key under which two spellings of one ref or id are the same: c2 and C2."""
-    return spelled(text).casefold()
+    return spelled(text.upper()).casefold()
 
 
 class Names:

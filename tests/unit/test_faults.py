@@ -306,6 +306,8 @@ PART_WAYS = {
         "7: ref: c1 stands already on line 6 as C1: give each part its own ref"]),
     "ref twice in look-alike letters": ("C1,16 uF 450 V,,,,", "C1,16 uF 450 V,,,,\n\u04211,8 uF 450 V,,,,", [
         "7: ref: C1 stands already on line 6: give each part its own ref"]),
+    "ref twice in small look-alike letters": ("C1,16 uF 450 V,,,,", "C1,16 uF 450 V,,,,\n\u04411,8 uF 450 V,,,,", [
+        "7: ref: \u04411 stands already on line 6 as C1: give each part its own ref"]),
     "no marking": ("R1,1k 5W", "R1,", ["10: marking: empty for R1: type what is printed on the part, or ?"]),
     "unknown role": ("1W,cathode", "1W,brake", ["11: role: unknown role 'brake'; nearest: erase head, drive, speaker"]),
     "unknown place": ("V1,12AX7,,H1", "V1,12AX7,,H7", [
