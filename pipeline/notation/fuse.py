@@ -34,6 +34,7 @@ _FORM = (
     r"wickmann|belling[\s-]lee|предохранитель|pojistka|bs\s?1362|пм-?1|пк-?[0-9]*|вп-?[0-9]+(?:-[0-9])?)\b"
 )
 _LOWEST_V = 32.0  # below it amps and volts together are a lamp's
+_POINT = r"(?<![^\W_])([0-9]{1,2})A([0-9]{1,2})(T|F|M|FF|TT)?(?![^\W_])"  # 1A6 T: the letter stands for the point
 _SIZE = rf"((?:[0-9][\s-])?{FRACTION}|{NUMBER})"
 
 
@@ -59,7 +60,7 @@ def read_fuse(text: str, *, expected: bool = False) -> Reading | None:
     """
     if re.match(r"\s*-\s*[0-9.,]", text):
         raise Refusal("a minus sign stands before the amps: write them without")
-    rest, speed = _speed_word(text)
+    rest, speed = _speed_word(re.sub(_POINT, lambda m: f"{m[1]}.{m[2]} A {m[3] or ''}", text))
     rest, formed = re.subn(_FORM, " ", rest)
     rest, volts = _volts(rest)
     rest = " ".join(re.sub(r"[,;()]+(?![0-9])", " ", rest).split()).strip(" /-")
@@ -68,7 +69,7 @@ def read_fuse(text: str, *, expected: bool = False) -> Reading | None:
         return None
     size, unit, letter = found
     said = expected or speed or formed
-    if not unit and volts is not None:
+    if not unit and volts is not None and not (letter and expected):
         return None
     if not said and (not unit or (volts is not None and volts < _LOWEST_V and not letter)):
         return None
@@ -93,6 +94,8 @@ def _volts(text: str) -> tuple[str, float | None]:
         rf"(?i)[\s/,]*(?<![0-9])({NUMBER})\s*v(?:olts?|ac|dc)?(?![a-z0-9])\s*(?:ac|dc|~)?", text
     )
     if not match:
+        match = re.search(r"(?<=[0-9A-Za-z])\s*/\s*(125|250|380|500)(?![0-9.,]|\s*m?[Aa])", text)
+    if not match:
         return text, None
     return f"{text[: match.start()]} {text[match.end() :]}", float(number(match[1])[0])
 
@@ -108,4 +111,7 @@ def _rating(text: str) -> tuple[str, str, str | None] | None:
     if last:
         return last[1], last[2].lower(), _LETTERS[last[3].upper()]
     alone = re.fullmatch(rf"(?:{letter}\s*)?{_SIZE}", text)
-    return (alone[2], "", _LETTERS.get(alone[1] or "")) if alone else None
+    if alone:
+        return alone[2], "", _LETTERS.get(alone[1] or "")
+    behind = re.fullmatch(rf"{_SIZE}\s*{letter}", text)
+    return (behind[1], "", _LETTERS[behind[2]]) if behind else None

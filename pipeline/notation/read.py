@@ -109,7 +109,7 @@ def _fitted(text: str, known: _Known, ref: str | None, role: str | None, kind: s
     if not now:
         return _read(text, known, ref, role, kind)
     found = _read(now[0].strip(" )"), known, ref, role, kind)
-    before = was.strip(" ,;(")
+    before = re.sub(r"(?i)^(?:was|formerly|originally|before|war|früher)\b[\s:]*", "", was).strip(" ,;(")
     return found.noted(f"{before} was there before") if found.kind and before else found
 
 
@@ -170,6 +170,8 @@ def _read(text: str, known: _Known, ref: str | None, role: str | None, kind: str
         return _named_beyond(text, named, kinds, attempt)
     if kinds and kinds[0] in BEYOND and kind is None:
         return _suggested_beyond(text, kinds, named, ref, attempt)
+    if named and kinds and named in _IN_ITS_PLACE.get(kinds[0], ()) and not kind:
+        kinds = (named,)
     if named and kinds and named not in kinds:
         place = "its kind" if kind else f"its ref {ref}" if ref else "its role"
         return unread(

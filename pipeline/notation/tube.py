@@ -96,7 +96,9 @@ def _figures_only(name: str) -> bool:
 
 
 def _split_figures(name: str) -> bool:
-    """Tell whether a name of figures only is parted: 16 450 is no tube 16450."""
+    """Tell whether a name of figures is parted: 16 450 is no tube 16450, and 1/2 A none of the name 12A."""
+    if re.fullmatch(r"[0-9]{1,2}/[0-9]{1,2}\s*[AVWH]", name, re.IGNORECASE):
+        return True
     return _figures_only(name) and re.search(r"[0-9][^0-9]+[0-9]", name) is not None
 
 

@@ -31,7 +31,8 @@ FUSES = [
     ("MDL 1", 1, "time-lag"),
     ("1-1/2 A", 1.5, None), ("1 1/2A fuse", 1.5, None), ("fuse 2A 250V", 2, None), ("3 amp", 3, None),
     ("1A 250V", 1, None), ("anti-surge 1A", 1, "time-lag"), ("630mA quick blow", 0.63, "fast"),
-    ("5x20 T1A", 1, "time-lag"),
+    ("5x20 T1A", 1, "time-lag"), ("0,16 A mT", 0.16, "medium"), ("3AG 2A SB", 2, "time-lag"), ("SFE 1A", 1, "fast"),
+    ("2 1/2 A", 2.5, None), ("1A5 250V", 1.5, None),
 ]  # fmt: skip
 CHOKES = [
     ("10 H 120 mA 200 ohm", 10, 200, 0.12), ("8H 100mA", 8, None, 0.1), ("5 henry", 5, None, None),
@@ -146,6 +147,20 @@ def test_the_role_decides_too(reads):
     assert reads("47", None, "grid leak").kind == "resistor"
     assert reads("80", "D1", "rectifier").kind == "tube"
     assert reads("1N4007", "V5", "rectifier").kind == "diode"
+
+
+def test_amps_and_volts_with_a_slash_where_a_fuse_is_expected(reads):
+    found = reads("T 0,8/250", "F1")
+    assert (found.amps, found.volts, found.speed) == (0.8, 250, "time-lag")
+
+
+@pytest.mark.parametrize(("marking", "before"), [
+    ("5U4G now 1N4007", "5U4G"), ("was 5U4G, now 1N4007", "5U4G"), ("now 1N4007", None), ("1N4007", None)])
+def test_a_diode_in_a_tubes_place(reads, marking, before):
+    found = reads(marking, "V4")
+    assert (found.kind, found.type) == ("diode", "1N4007")
+    assert any("in the place of a tube" in note for note in found.notes)
+    assert (f"{before} was there before" in found.notes) is (before is not None)
 
 
 @pytest.mark.parametrize(

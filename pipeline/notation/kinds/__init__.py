@@ -81,7 +81,7 @@ def _pattern() -> re.Pattern[str]:
     phrases = "|".join(r"[\s\-]+".join(re.escape(w) for w in re.split(r"[\s\-]+", word)) for word in each)
     compound = "|".join(_GERMAN)
     return re.compile(rf"(?i)(?:(?<![^\W\d_])(?:{phrases})|(?<=[a-zäöüß][a-zäöüß][a-zäöüß])(?:{compound}))"
-                      r"(?=(?:e?[ns])?(?![^\W\d_]))")
+                      r"(?=(?:e?[ns])?(?![^\W\d_]|-in\b))")
 
 
 def named(text: str, likely: tuple[str, ...] = ()) -> str | None:
