@@ -85,9 +85,13 @@ def is_blank(line: str) -> bool:
     return not line.replace(",", "").replace('"', "").strip()
 
 
-def told(error: UnitError, path: Path, data: bytes) -> int:
-    """The first line an error names; each is one of the file's, and its message prints on one line."""
+def told(error: UnitError, path: Path, data: bytes) -> int | None:
+    """The first line an error names in the file, None where it names only the unit's other one.
+
+    Each is one of the file's, and its message prints on one line.
+    """
     lines = []
+    assert error.messages
     for message in error.messages:
         match = re.match(re.escape(str(path)) + r":(\d+): .", message)
         if match is None and path.parent == Path(message.split(":")[0]).parent:
@@ -96,7 +100,7 @@ def told(error: UnitError, path: Path, data: bytes) -> int:
         assert message.isprintable() and len(message) < 1000, repr(message)
         assert 1 <= int(match[1]) <= len(re.findall(rb"\r\n|\r|\n", data)) + 1, message
         lines.append(int(match[1]))
-    return lines[0]
+    return lines[0] if lines else None
 
 
 def nothing_dropped(data: bytes, found: set[int]) -> None:
