@@ -37,22 +37,33 @@ FINDINGS = [
 LINES = [SimpleNamespace(ref="C1", marking="40 mfd 450 V", buy="electrolytic 68 µF 350 V", quantity=2, arrangement="in series",
                          verdict="pass", why="two of 68 µF make 34 µF. Replaced because: too weak."),
          SimpleNamespace(ref="C4", marking="0.1 600VDC", buy="", quantity=1, arrangement="", verdict="unknown", why="no role.")]
-POINT = [{"at": "V3", "section": None, "quantity": "plate_v", "value": 248.3, "low": 225.0, "high": 270.0, "unit": "V",
+
+
+class Row(SimpleNamespace):
+    """A row that can be asked for its cells, as quantities and parts not judged can."""
+
+    def as_dict(self):
+        return vars(self)
+
+
+POINT = [Row(**x) for x in (
+         {"at": "V3", "section": None, "quantity": "plate_v", "value": 248.3, "low": 225.0, "high": 270.0, "unit": "V",
           "origin": "solved"},
          {"at": "V3", "section": None, "quantity": "plate_a", "value": 0.0342, "low": 0.03, "high": 0.04, "unit": "A",
           "origin": "solved"},
          {"at": "V1", "section": "2", "quantity": "plate_v", "value": 120.0, "low": 120.0, "high": 120.0, "unit": "V",
           "origin": "measured"},
          {"at": "V1", "section": "2", "quantity": "grid_v", "value": None, "low": None, "high": None, "unit": "V",
-          "origin": None}]
-APART = [{"ref": ref, "marking": "output transformer", "why": "No ohms are given.", "do": "Measure each winding cold."}
-         for ref in ("T1", "T2")] + [{"ref": "SP1", "marking": "", "why": "Nothing to hold it against.", "do": ""}]
+          "origin": None})]
+APART = [Row(ref=ref, marking="output transformer", why="No ohms are given.", do="Measure each winding cold.")
+         for ref in ("T1", "T2")] + [Row(ref="SP1", marking="", why="Nothing to hold it against.", do="")]
 
 
-def checked(**more):
+def checked():
     figures = sorted({f for x in FINDINGS for f in x.rests_on if f.evidence == "recalled"}, key=lambda f: f.quantity)
     return SimpleNamespace(unit=SimpleNamespace(name="Village hall amplifier", parts={}), state=None, findings=FINDINGS,
-                           mains=SimpleNamespace(today_v=121.0, hertz=60.0, high_v=126.0), recalled=figures, **more)
+                           mains=SimpleNamespace(today_v=121.0, hertz=60.0, high_v=126.0), recalled=figures,
+                           operating=POINT, not_judged=APART, point=SimpleNamespace(quantities=POINT, states=()))
 
 
 @pytest.fixture(autouse=True)
@@ -61,7 +72,7 @@ def eighty(monkeypatch):
 
 
 def test_the_folded_report():
-    assert report(checked(operating=POINT, not_judged=APART), LINES).replace(wrapped(CAUTIONS), "<cautions>") == """\
+    assert report(checked(), LINES).replace(wrapped(CAUTIONS), "<cautions>") == """\
 Village hall amplifier
 121 V 60 Hz today, up to 126 V
 
@@ -109,7 +120,7 @@ RECALLED
 
 
 def test_the_whole_report():
-    whole = report(checked(operating=POINT, not_judged=APART), LINES, everything=True)
+    whole = report(checked(), LINES, everything=True)
     assert whole[whole.index("PASSED"):].replace(wrapped(CAUTIONS), "<cautions>") == """\
 PASSED
   V6  rectifier transient  36 ohm, at least 15 ohm  on a recalled rating
