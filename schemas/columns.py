@@ -42,8 +42,9 @@ FUNCTIONS = (
     "voltage regulator", "full-wave rectifier", "half-wave rectifier", "twin half-wave rectifier",
     "damper diode", "gas rectifier", "rectifier + power pentode", "rectifier + beam power tetrode",
     "gate tetrode", "thyratron", "triode + diode", "triode + twin power pentode", "triode + power tetrode",
-    "tetrode + power tetrode", "twin triode + pentode", "pentode + tuning indicator",
-    "pentode + power pentode", "cathode-ray tube", "barretter", "ballast",
+    "tetrode + power tetrode", "twin triode + pentode", "pentode + tuning indicator", "pentode + power pentode",
+    "cathode-ray tube", "barretter", "ballast", "pentode + power tetrode", "diode triode pentode",
+    "diode triode + power pentode",
 )
 
 _COLUMNS = (
@@ -208,6 +209,8 @@ _COLUMNS = (
     _number("surge_max_a", "A", 0.01, 5000, "largest single half-cycle surge current"),
     _text("standard", "standard", example="IEC 60127-2"),
     _text("speed", "fuse speed", ("FF", "F", "M", "T", "TT", "all")),
+    _text("rated_range", "rated currents that the times are for", ("all", "up to 30 A", "32 to 100 mA",
+                                                                       "125 mA to 6.3 A")),
     _number("multiple", "1", 0.5, 20, "current as a multiple of the rated current"),
     _number("open_min_s", "s", 0, 1e6, "shortest time to open"),
     _number("open_max_s", "s", 0, 1e6, "longest time to open"),

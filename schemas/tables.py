@@ -160,7 +160,7 @@ TABLES: dict[str, Table] = {table.name: table for table in (
            together=("lamp_v lamp_a",)),
     _table("diodes", "parts", "type", "kind piv_max_v forward_max_a surge_max_a drop_v drop_at_a",
            "silicon and selenium rectifiers", together=("drop_v drop_at_a",)),
-    _table("fuses", "parts", "standard speed multiple", "open_min_s open_max_s", "fuse time gates"),
+    _table("fuses", "parts", "standard speed rated_range multiple", "open_min_s open_max_s", "fuse time gates"),
     _table("preferred_values", "parts", "series value", "", "preferred numbers"),
     _table("capacitor_stock", "parts", "kind uf volts safety_class",
            "tolerance_pct temperature_c ripple_a esr_ohm", "capacitors commonly stocked"),

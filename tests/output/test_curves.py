@@ -46,7 +46,7 @@ def test_the_family_goes_through_its_points(known):
     assert len(found) == 2
     for dot in found:
         assert min(off(dot, run) for run in runs(family.drawing)) < 2.0
-    assert "no maker's curve" in family.words and "memory" in family.words
+    assert "no maker's curve" in family.words and "published figures" in family.words
 
 
 def test_a_pentode_s_family_says_its_screen_volts_and_carries_its_load(known):
@@ -62,9 +62,9 @@ def test_a_type_of_which_too_little_is_known_has_no_curve(known):
 
 
 def test_pairs_and_converters_are_no_points_of_one_tube(known):
-    for type_ in ("6BQ5", "2A3"):
+    for type_, single in (("6BQ5", 3), ("2A3", 1)):  # the EL84's sheet has 48 mA with two loads, and 36 mA
         for family in plate_curves(known, type_):
-            assert len(dots(family.drawing)) == 1
+            assert len(dots(family.drawing)) == single
 
 
 def test_regulation_meets_the_documents_own_points(known):

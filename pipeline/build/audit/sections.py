@@ -9,7 +9,8 @@ _SLIP = "look for a slipped decimal point or another unit"
 
 POWER = ("power triode", "twin power triode", "beam power tetrode", "power pentode", "twin power pentode",
          "triode + power pentode", "triode + power tetrode", "double diode + power pentode",
-         "triode + twin power pentode", "rectifier + power pentode", "rectifier + beam power tetrode")
+         "triode + twin power pentode", "rectifier + power pentode", "rectifier + beam power tetrode",
+         "pentode + power pentode", "pentode + power tetrode", "diode triode + power pentode")
 RECTIFIERS = ("full-wave rectifier", "half-wave rectifier", "twin half-wave rectifier", "damper diode",
               "gas rectifier", "thyratron")
 COMPOUND = ("twin triode", "triple triode", "twin pentode", "triode-pentode", "triode-hexode", "triode-heptode")
