@@ -35,8 +35,6 @@ WORDS = {
     "signal_peak_v": "drive, peak", "screen_tap_pct": "screen tap", "oscillator_v": "oscillator volts, rms",
     "cathode_a": "cathode current",
     "power_w": "output power", "distortion_pct": "distortion", "oscillator_grid_a": "oscillator grid current",
-    "oscillator_v": "oscillator volts at the mixing grid, rms", "signal_peak_v": "drive, peak",
-    "screen_tap_pct": "screen tap", "cathode_a": "cathode current",
     "oscillator_grid_ohm": "oscillator grid resistor", "gain": "gain", "output_v": "output, rms",
     "output_peak_v": "output, peak", "plate_peak_max_a": "peak plate current", "piv_pulse_max_v": "inverse pulse",
     "plate_transient_max_a": "switch-on peak", "dc_output_max_a": "DC output", "ac_plate_max_v": "AC plate volts",
