@@ -3,6 +3,8 @@
 Columns whose words are the same in every table have them in `schemas/columns.py`.
 """
 
+from pipeline.notation.kinds import NAMES
+
 SOURCE_KINDS = ("maker's sheet", "handbook", "standard", "open dataset", "reference work",
                 "work without sources", "practice")
 """From strong to weak, where two figures have one grade."""
@@ -28,11 +30,6 @@ CAPACITOR_ROLES = (
     "reservoir", "smoothing", "bias filter", "cathode bypass", "screen bypass", "coupling", "tone", "rf",
     "line to line", "line to chassis", "motor run", "motor start", "crossover", "snubber", "avc", "buffer",
     "antenna isolation", "feedback", "neutralizing", "oscillator")
-CARED_FOR = (
-    "tube", "lamp", "fuse", "choke", "potentiometer", "switch", "knob", "motor", "belt", "drive wheel", "socket",
-    "connector", "meter", "dial cord", "hardware", "cord", "battery", "vibrator", "ballast", "thermistor", "speaker",
-    "head", "cartridge", "tuning capacitor", "trimmer", "crystal", "transformer", "coil", "relay")
-"""Kinds of part that the table `care` may speak of: names of `pipeline/notation/kinds`."""
 LEADS = ("axial", "radial", "axial or radial", "axial or tags", "tags", "tags or wires",
          "radial; axial in the common values")
 PLACES = (
@@ -56,7 +53,7 @@ WORDS: dict[str, dict[str, tuple[str, ...]]] = {
     "lamps": {"base": ("E10", "BA9s")},
     "fuses": {"standard": ("IEC 60127", "UL 248-14")},
     "capacitor_roles": {"role": CAPACITOR_ROLES},
-    "care": {"kind": CARED_FOR},
+    "care": {"kind": NAMES},
     "stock_kinds": {"lead_style": LEADS},
     "resistor_stock": {"lead_style": LEADS},
     "causes": {"place": PLACES, "reading": READINGS},

@@ -4,6 +4,7 @@ The advice itself is practice of the trade; that new belts are cut 3 to 6 % shor
 see 1.2 to 1.6 times the line, and that a 50 Hz machine runs 20 % fast on 60 Hz: theory notes, section D.
 """
 
+import sys
 from dataclasses import replace
 
 import pytest
@@ -11,12 +12,11 @@ import pytest
 from pipeline.bench.care import TASKS, aids_for, care_of, part_care
 from pipeline.bench.drive import belt_advice, motor_capacitor_findings, speed_advice
 from pipeline.bench.knowledge import figures_of
-from pipeline.notation.kinds import BEYOND, NAMES
+from pipeline.notation.kinds import BEYOND
 from pipeline.notation.measured import read_measured
 from pipeline.notation.read import read
 from pipeline.point.mains import Mains
 from pipeline.unit import Part, load
-from schemas.words import CARED_FOR
 
 MAINS = Mains(230.0, 253.0, 207.0, 230.0, 50.0, None, ())
 
@@ -31,8 +31,18 @@ def table(catalogue):
     return figures_of(catalogue, "care")
 
 
-def test_words_of_the_table_are_kinds_of_the_registry():
-    assert set(CARED_FOR) <= set(NAMES)
+def test_a_further_kind_is_one_file_and_one_row(tmp_path, monkeypatch):
+    """A family dropped beside the others is in the registry; its advice is a row of the table."""
+    from pipeline.notation import kinds
+
+    (tmp_path / "clockwork.py").write_text(
+        "from pipeline.notation.kinds.kind import Kind, words\n"
+        "KINDS = (Kind(name='clockwork', words=words('mainspring;governor'), refs=('CW',), holds=('rpm',)),)\n")
+    monkeypatch.setattr(kinds, "__path__", [*kinds.__path__, str(tmp_path)])
+    monkeypatch.setitem(sys.modules, "pipeline.notation.kinds.clockwork", None)
+    monkeypatch.delitem(sys.modules, "pipeline.notation.kinds.clockwork")
+    found = kinds._gathered()
+    assert found["clockwork"].holds == ("rpm",) and set(kinds.NAMES) < set(found)
 
 
 @pytest.mark.parametrize("kind", BEYOND)
