@@ -1,5 +1,6 @@
 """A new unit folder with commented files, so that the first unit takes minutes: what kind of set, on which mains."""
 
+import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import NamedTuple
@@ -25,6 +26,10 @@ _REGIONS = {"us": "USA", "united states": "USA", "america": "USA", "north americ
             "britain": "UK", "great britain": "UK", "united kingdom": "UK", "eu": "Europe"}
 MAINS_V, MAINS_HZ = (80.0, 480.0), (15.0, 500.0)
 """What the unit's file takes."""
+LOW_V = 160.0
+"""Mains below it are those of 100 to 127 V."""
+REMARKS_AT = 30
+"""Letters before the remark behind a key and its value."""
 FAR = 0.2
 """Share by which an outlet's volts differ from its region's where one of them is wrong."""
 NAMEPLATE_LOW_V = 117.0
@@ -125,22 +130,28 @@ def checked(answers: Answers) -> Answers:
 
 
 def toml_of(answers: Answers) -> str:
-    """The commented `unit.toml` for these answers."""
+    """The commented `unit.toml` for these answers, its remarks one below the other."""
     name = answers.name.replace("\\", "\\\\").replace('"', '\\"')
-    head = texts.HEAD.format(name=name)
+    body = re.sub(r"(?m)^(.*\S)  +#", lambda line: f"{line[1]:<{REMARKS_AT}} #", _body(answers))
+    return texts.HEAD.format(name=name) + body
+
+
+def _body(answers: Answers) -> str:
+    """What stands below the name."""
     if answers.kind in WITHOUT_MAINS:
-        return head + (texts.BATTERY if answers.kind == "battery radio" else texts.VIBRATOR)
+        return texts.BATTERY if answers.kind == "battery radio" else texts.VIBRATOR
     mains_v = answers.mains_v or (answers.region.nominal_v if answers.region else 120.0)
-    mains_hz = answers.mains_hz or (answers.region.hertz if answers.region else 60.0)
+    mains_hz = answers.mains_hz or (answers.region.hertz if answers.region else
+                                  60.0 if mains_v < LOW_V else 50.0)
     values = _figures(mains_v, mains_hz, answers)
     body = {"ac/dc radio": texts.STRING, "amplifier": texts.WINDINGS + texts.PUSH_PULL,
             "test gear": texts.WINDINGS + texts.REGULATED}.get(answers.kind, texts.WINDINGS + texts.SINGLE)
-    return head + (texts.MAINS + body).format(**values)
+    return (texts.MAINS + body).format(**values)
 
 
 def _figures(mains_v: float, mains_hz: float, answers: Answers) -> dict[str, str]:
-    """What the texts say about this mains; a low one is below 160 V."""
-    low, region = mains_v < 160, answers.region
+    """What the texts say about this mains."""
+    low, region = mains_v < LOW_V, answers.region
     usual = region.before_v if region and region.before_v else NAMEPLATE_LOW_V if 110 <= mains_v < 130 else \
         region.nominal_v if region else mains_v
     high = region.high_v if region and region.high_v else round(mains_v * 1.1)
