@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from math import inf
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -23,6 +24,8 @@ def finite(name: str, value: ArrayLike) -> Array:
 
 def at_least_zero(name: str, value: ArrayLike) -> Array:
     """The same where it is also not negative."""
+    if type(value) is float and 0 <= value < inf:  # as most single figures of a unit are; the rest takes far longer
+        return np.array(value)
     array = finite(name, value)
     if (array < 0).any():
         raise ValueError(f"{name}: must not be negative")
@@ -31,6 +34,8 @@ def at_least_zero(name: str, value: ArrayLike) -> Array:
 
 def positive(name: str, value: ArrayLike) -> Array:
     """The same where it is also above zero."""
+    if type(value) is float and 0 < value < inf:
+        return np.array(value)
     array = at_least_zero(name, value)
     if (array == 0).any():
         raise ValueError(f"{name}: must be above zero")

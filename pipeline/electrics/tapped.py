@@ -82,11 +82,15 @@ def tapped_heater(string_a: ArrayLike, section_v: ArrayLike, section_a: ArrayLik
     if not np.all(shunt > 0):
         raise ValueError("shunt_ohm: must be above zero")
     total = _with_plate_current(string, plate_dc_a, plate_rms_a) + 0 * (lamp_a + section_a + n) + 0 / shunt
-    low, high = 0 * total, section_v * (total / section_a) ** (1 / n)
+    volts = section_v * (total / section_a) ** (1 / n)
     for _ in range(60):
-        volts = (low + high) / 2
-        drawn = section_a * (volts / section_v) ** n + lamp_a * (volts / lamp_v) ** n + volts / shunt
-        low, high = np.where(drawn < total, volts, low), np.where(drawn < total, high, volts)
+        section, lamp, through = section_a * (volts / section_v) ** n, lamp_a * (volts / lamp_v) ** n, volts / shunt
+        drawn = section + lamp + through
+        # By Newton's rule for the logarithms of both, nearly a straight line of slope n to 1.
+        factor = (total / drawn) ** (drawn / (n * (section + lamp) + through))
+        volts = volts * factor
+        if np.all(np.abs(factor - 1) <= 1e-14):
+            break
     return TappedHeater(total, section_a * (volts / section_v) ** n, lamp_a * (volts / lamp_v) ** n, volts)
 
 
@@ -126,9 +130,9 @@ def tapped_string(line_v: ArrayLike, rest_v: ArrayLike, rest_a: ArrayLike, secti
 
     Notes
     -----
-    Solves line = sum V (i/I)^(1/n) + i R + (the tap's volts in phase with the line) by halving the interval of
-    the tap's volts, from which their current and the string's follow; n is `HEATER_EXPONENT`. Section and lamp
-    are resistances that do not follow the cycle, so the plate pulse's part in phase is sqrt2 k Ip_dc, k from
+    Solves line = sum V (i/I)^(1/n) + i R + (the tap's volts in phase with the line) for the tap's volts, from
+    which their current and the string's follow, by Newton's rule between bounds; n is `HEATER_EXPONENT`. Section
+    and lamp are resistances that do not follow the cycle, so the plate pulse's part in phase is sqrt2 k Ip_dc, k from
     `pulse_alignment`; its harmonics, which the string hardly feels, are left out.
     Derived. The tap is taken to stand at the line's end of the string, the plate wired to it.
     """
@@ -140,23 +144,35 @@ def tapped_string(line_v: ArrayLike, rest_v: ArrayLike, rest_a: ArrayLike, secti
     section_v, section_a = positive("section_v", section_v), positive("section_a", section_a)
     lamp_v, lamp_a, shunt = positive("lamp_v", lamp_v), at_least_zero("lamp_a", lamp_a), np.asarray(shunt_ohm, float)
 
-    def at(tap_v: Array) -> tuple[Array, Array, Array]:
-        """String current and volts in phase that go with the tap's volts, and the line volts they ask."""
-        share = (tap_v / section_v) ** LAMP_EXPONENT
-        total = section_a * share + lamp_a * (tap_v / lamp_v) ** LAMP_EXPONENT + tap_v / shunt
-        current = np.sqrt(np.maximum(aligned**2 + total**2 - rms**2, aligned**2)) - aligned
-        in_phase = tap_v * (current + aligned) / total
+    def at(tap_v: Array) -> tuple[Array, Array, Array, Array]:
+        """String current and volts in phase that go with the tap's volts, the line volts they ask, and their slope."""
+        share = section_a * (tap_v / section_v) ** LAMP_EXPONENT + lamp_a * (tap_v / lamp_v) ** LAMP_EXPONENT
+        total = share + tap_v / shunt
+        steep = LAMP_EXPONENT * share / tap_v + 1 / shunt
+        whole = np.sqrt(np.maximum(aligned**2 + total**2 - rms**2, aligned**2))
+        current = whole - aligned
+        flows = current > 0
+        rising = np.where(flows, total * steep / np.where(flows, whole, 1.0), 0.0)
+        in_phase = tap_v * whole / total
         rest = (volts * (current[..., None] / amps) ** (1 / HEATER_EXPONENT)).sum(axis=-1)
-        return current, in_phase, rest + current * ohms + in_phase
+        slope = (rest / HEATER_EXPONENT / np.where(flows, current, 1.0) + ohms) * rising
+        slope = slope + (whole + tap_v * rising - in_phase * steep) / total
+        return current, in_phase, rest + current * ohms + in_phase, slope
 
     most = _with_plate_current(0 * line + _most_current(line, volts, amps), dc, rms)
     low = 0 * (most + lamp_a + shunt**-1.0)
     high = low + section_v * (most / section_a) ** (1 / LAMP_EXPONENT)
-    for _ in range(45):
-        middle = (low + high) / 2
-        short = at(middle)[2] < line
-        low, high = np.where(short, middle, low), np.where(short, high, middle)
-    current, in_phase, _ = at((low + high) / 2)
+    tap_v = high
+    for _ in range(60):
+        current, in_phase, asked, slope = at(tap_v)
+        short = asked < line
+        low, high = np.where(short, tap_v, low), np.where(short, high, tap_v)
+        new = tap_v + (line - asked) / slope
+        new = np.where((new > low * (1 - 1e-12)) & (new < high * (1 + 1e-12)), new, (low + high) / 2)
+        moved, tap_v = np.abs(new - tap_v), new
+        if np.all(moved <= 1e-13 * tap_v):
+            break
+    current, in_phase, _, _ = at(tap_v)
     current = np.maximum(current, _LEAST_A)  # a plate current that alone takes the tap to the line's volts leaves none
     tap = tapped_heater(current, section_v, section_a, lamp_v, lamp_a, dc, rms, shunt_ohm)
     return TappedString(current + 0 * tap.volts, tap, in_phase)
