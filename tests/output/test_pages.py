@@ -22,7 +22,7 @@ from pipeline.output.pages.known import Known, file_names
 from pipeline.output.pages.site import Asked, Pages, site
 from pipeline.output.pages.types import type_page
 
-FEW = ("12AX7", "6BQ5", "6GW8", "5AR4", "0A2", "01A", "35/51", "6SN7GT")
+FEW = ("12AX7", "6BQ5", "6GW8", "5AR4", "0A2", "01A", "35", "6SN7GT")
 BLOCKS = ("tubes", "sections", "rectifiers")
 SCALES = {"mA": 1e-3, "µA": 1e-6, "mA/V": 1e-3, "kohm": 1e3, "Mohm": 1e6, "pF": 1e-6}
 """What a page's unit is worth in the table's; others stand as they are."""

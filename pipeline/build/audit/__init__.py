@@ -22,8 +22,9 @@ def _by_id(*rules: Rule) -> dict[str, Rule]:
 
 LINKS: dict[str, Rule] = _by_id(
     links.source_unknown, links.published_nowhere, links.published_by_many,
-    links.type_unknown, links.link_unknown, links.name_taken, links.name_of_two,
-    links.name_own, links.name_a_word, links.name_twice, links.own_substitute, links.substitute_contradiction,
+    links.type_unknown, links.link_unknown, links.type_stroke, links.name_taken,
+    links.name_of_two, links.name_own, links.name_a_word, links.name_twice, links.own_substitute,
+    links.substitute_contradiction,
     pins.pin_unreadable, pins.pin_twice, pins.two_maps)
 """Rules that hold without exception."""
 

@@ -88,6 +88,14 @@ def _nearest(known: Collection[str]) -> Callable[[str, str], str]:
     return nearest
 
 
+def type_stroke(ground: Ground) -> Iterator[Hit]:
+    """A catalogue name has no stroke: subjects are cells with strokes between; `IW4/350` stands among the names."""
+    for row in (*ground.typed["tubes"], *ground.typed["rectifiers"], *ground.typed["diodes"]):
+        if "/" in str(row.values["type"]):
+            yield hit(row, "type", "a stroke in a catalogue name", "leave it out, and put the printed form among the "
+                      "designations")
+
+
 def name_taken(ground: Ground) -> Iterator[Hit]:
     """A designation must not be another type's own name: a reader of the name would get the wrong tube."""
     own = {normal(type_): type_ for type_ in ground.tubes}

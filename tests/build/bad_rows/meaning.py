@@ -36,6 +36,8 @@ CASES = {
                      {"tubes": [TUBE], "sections": [SECTION]}),
     "link-unknown": ({"tubes": [FIVE], "rectifier_ratings": [RATING]}, ("rectifier_ratings", 2, "type"),
                      {"tubes": [FIVE], "rectifiers": [RECTIFIER], "rectifier_ratings": [RATING]}),
+    "type-stroke": ({"tubes": [TUBE | {"type": "IW4/350"}]}, ("tubes", 2, "type"),
+                    {"tubes": [TUBE | {"type": "IW4350"}]}),
     "name-taken": ({"tubes": [TUBE, TUBE | {"type": "7189"}], "designations": [
         {"designation": "6BQ5", "type": "7189"}]}, ("designations", 2, "designation"),
         {"tubes": [TUBE], "designations": [{"designation": "EL84", "type": "6BQ5"}]}),
