@@ -8,7 +8,7 @@ from pipeline.catalogue import Figure
 from pipeline.checks.check import Checked
 from pipeline.electrics.capacitors import esr, leakage_of_new
 from pipeline.point.devices import typical_draw
-from pipeline.point.heaters import HEATER_TOLERANCE, heater_on_winding, heaters_of_string
+from pipeline.point.heaters import heater_on_winding, heaters_of_string
 from pipeline.point.strings import running_volts
 from pipeline.point.supply import TODAY, SupplyState
 from pipeline.point.tree import series_of
@@ -85,10 +85,10 @@ def _mains(checked: Checked) -> Iterator[Expected]:
     yield Expected("mains", "ac_v", mains.today_v, mains.low_v, mains.high_v, "V", "mains", "the outlet",
                    mains.rests_on)
     for winding in checked.unit.windings.values():
-        volts = winding.volts * mains.today
-        yield Expected(winding.id, "ac_v", volts, *around(volts, HEATER_TOLERANCE.value), "V", "heater winding",
+        volts, band = winding.volts * mains.today, checked.point.allowances["heater tolerance"]
+        yield Expected(winding.id, "ac_v", volts, *around(volts, band.value), "V", "heater winding",
                        f"{winding.volts:g} V at {mains.design_v:g} V mains, at today's {mains.today_v:g} V",
-                       (HEATER_TOLERANCE,))
+                       (band,))
 
 
 def _nodes(state: SupplyState) -> Iterator[Expected]:
@@ -146,9 +146,9 @@ def _string(string: HeaterString, checked: Checked) -> Iterator[Expected]:
 def _tube(part: Part, checked: Checked) -> Iterator[Expected]:
     winding = checked.unit.winding_of(part)
     if winding is not None and (heater := heater_on_winding(part, winding.volts)):
-        volts = winding.volts * checked.mains.today
-        yield Expected(part.ref, "heater_v", volts, *around(heater.volts.value, HEATER_TOLERANCE.value), "V", "tube",
-                       f"{heater.volts.value:g} V heater on {winding.id}", (heater.volts, HEATER_TOLERANCE))
+        volts, band = winding.volts * checked.mains.today, checked.point.allowances["heater tolerance"]
+        yield Expected(part.ref, "heater_v", volts, *around(heater.volts.value, band.value), "V", "tube",
+                       f"{heater.volts.value:g} V heater on {winding.id}", (heater.volts, band))
     state = checked.state
     if state is not None and part.ref == state.device.ref:
         return

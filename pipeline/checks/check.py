@@ -1,12 +1,12 @@
 """All checks of a unit in one run."""
 
-from typing import NamedTuple
+from dataclasses import dataclass
+from functools import cached_property
 
 from pipeline.catalogue import Catalogue, Figure
+from pipeline.checks.accounting import NotJudged, not_judged
 from pipeline.checks.capacitors import Role, roles_of
 from pipeline.checks.findings import Finding, in_order
-from pipeline.checks.heaters import heater_findings
-from pipeline.checks.parts import part_findings
 from pipeline.checks.register import RULES
 from pipeline.checks.rule import judged
 from pipeline.point.mains import Mains
@@ -15,7 +15,8 @@ from pipeline.point.supply import SupplyState
 from pipeline.unit import Unit
 
 
-class Checked(NamedTuple):
+@dataclass(frozen=True)
+class Checked:
     """A unit with its operating point, its capacitor roles and all its findings, gravest first."""
 
     unit: Unit
@@ -31,6 +32,11 @@ class Checked(NamedTuple):
     def state(self) -> SupplyState | None:
         """The main supply, worked out."""
         return self.point.main
+
+    @cached_property
+    def not_judged(self) -> list[NotJudged]:
+        """The parts, and the stages of tubes, that no rule could judge."""
+        return not_judged(self.point, self.findings)
 
     @property
     def status(self) -> int:
@@ -48,8 +54,4 @@ class Checked(NamedTuple):
 def check(unit: Unit, catalogue: Catalogue, point: Point | None = None) -> Checked:
     """Run every check over the unit; `point` is its operating point, where that is worked out already."""
     point = operating_point(unit, catalogue) if point is None else point
-    mains, state = point.mains, point.main
-    roles = roles_of(catalogue)
-    findings = [
-        *part_findings(unit), *heater_findings(unit, mains, state), *judged(RULES, point)]
-    return Checked(unit, point, roles, in_order(findings))
+    return Checked(unit, point, roles_of(catalogue), in_order(judged(RULES, point)))

@@ -56,8 +56,7 @@ def _measure(state: SupplyState, refs: str) -> Measure:
         f"{what}, but {adverse.why}." if beyond and adverse and fitted <= binding.uf else f"{what}.",
         (f"Fit {binding.uf:g} µF or less here; put more after the choke or resistor. " if binding.uf
          else "Add resistance in series with each plate, or fit a larger rectifier. ") + _ohms_to_add(state),
-        binding.uf * 1.001 if beyond else None, gravest="caution" if chart else "stop", rests_on=rests_on, maker=word,
-        covers=covers)
+        gravest="caution" if chart else "stop", rests_on=rests_on, maker=word, covers=covers, careful=beyond)
 
 
 def is_chart_value(state: SupplyState) -> bool:

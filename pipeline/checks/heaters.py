@@ -1,127 +1,134 @@
-"""Heater findings: what each winding carries, what volts each heater gets, and whether a series string agrees."""
+"""Rules of heater windings: what each carries, and what volts each heater gets."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 
 from pipeline.catalogue import Figure
-from pipeline.checks.findings import AT_LEAST, AT_MOST, Finding, figures
-from pipeline.checks.strings import string_findings
-from pipeline.electrics.heaters import volts_at_mains, winding_load
-from pipeline.point.heaters import (
-    HEATER_TOLERANCE,
-    Heater,
-    heater_on_winding,
-    is_cold,
-    load_of,
-)
-from pipeline.point.mains import Mains
-from pipeline.point.supply import SupplyState
+from pipeline.checks.rule import AT_LEAST, AT_MOST, Measure
+from pipeline.electrics.heaters import winding_load
+from pipeline.point.heaters import Heater, Load, heater_on_winding, is_cold, load_of
+from pipeline.point.heating import fed_with_dc, winding_volts
+from pipeline.point.point import Point
+from pipeline.point.supply import SIGNAL, SIGNAL_HIGH, SupplyState
 from pipeline.unit import Part, Unit, Winding
 
 
-def heater_findings(unit: Unit, mains: Mains, state: SupplyState | None = None) -> Iterator[Finding]:
-    """Findings of every heater winding and of every series string.
-
-    `heater-load` and `heater-voltage` of windings; `heater-string`, a tapped heater's `heater-voltage` and the
-    dropper's `resistor-power` of strings. The plate current through a tap is that of `state`.
-    """
-    for winding in unit.windings.values():
-        members = [p for p in unit.parts.values() if p.is_at(winding.id)]
-        yield load_finding(winding, members)
-        yield from voltage_findings(winding, members, mains)
-    for string in unit.strings.values():
-        yield from string_findings(string, unit, mains, state)
+def heater_load(point: Point) -> Iterator[Measure]:
+    """Sum of the members' currents against each winding's rating, with what a rectifier draws from it."""
+    for winding in point.unit.windings.values():
+        taken = [s for s in point.states if s.supply.winding == winding.id and s.rectified]
+        yield load_measure(winding, members_of(winding, point.unit), taken)
 
 
-def load_finding(winding: Winding, members: list[Part]) -> Finding:
+def members_of(winding: Winding, unit: Unit) -> list[Part]:
+    """What hangs on the winding in the order of the list."""
+    return list(unit.parts_at(winding.id))
+
+
+def load_measure(winding: Winding, members: Sequence[Part], taken: Sequence[SupplyState] = ()) -> Measure:
     """Sum of the members' currents against the winding's rating; unknown members leave the sum open.
 
-    What tubes of current production may draw at most is the adverse end.
+    What tubes of current production may draw at most is the adverse end. A supply that takes its AC from the winding
+    counts with its rms amperes.
     """
-    loads = {p.ref: load_of(p, winding.volts) for p in members if not is_cold(p)}
+    loads = {p.ref: load_of(p, winding.volts) for p in members if not is_cold(p) and p.kind in ("tube", "lamp", None)}
     known = [x for x in loads.values() if x]
     missing = [ref for ref, load in loads.items() if not load]
     sums = winding_load([x.least.value for x in known], winding.amps or 1.0, [x.most.value for x in known])
-    total, most = float(sums.total_a), float(sums.high_a)
-    rests_on = figures(*(f for x in known for f in (x.least, x.most)))
-    parts = ", ".join(x.said for x in known)
+    solved = [s for s in taken if s.solved is not None]
+    missing += [s.id for s in taken if s.solved is None]
+    total = float(sums.total_a) + sum(s.winding_rms_a(SIGNAL) for s in solved)
+    most = float(sums.high_a) + sum(s.winding_rms_a(SIGNAL_HIGH) for s in solved)
+    said = ", ".join([*(x.said for x in known), *(f"{s.id} {s.winding_rms_a(SIGNAL):.3g} rms" for s in solved)])
     draws = f"{total:.3g} A" + (f", up to {most:.3g} A" if most > total else "")
+    none = not known and not taken
+    why, do = _load_said(winding, said, draws, total, most, missing, none, known)
+    return Measure(
+        winding.id, None if none else total, winding.amps, "A", why, do, most,
+        rests_on=tuple(f for x in known for f in (x.least, x.most)),
+        missing=bool(missing) and (winding.amps is None or total <= winding.amps), covers=tuple(p.ref for p in members),
+        stands=True)
 
-    def finding(verdict: str, figure: float | None, why: str, do: str = "") -> Finding:
-        return Finding("heater-load", winding.id, verdict, figure, winding.amps, "A", why, do, rests_on)
 
+def _load_said(winding: Winding, said: str, draws: str, total: float, most: float, missing: list[str], none: bool,
+               known: Sequence[Load]) -> tuple[str, str]:
+    """(why, what to do) of a winding's load."""
     if winding.amps is None:
-        return finding("unknown", total, f"The tubes and lamps on {winding.id} draw {draws}, but its rating is not "
-                       "given.", f"Give amps for {winding.id}, from the nameplate or the tubes the maker fitted.")
-    over = winding.amps * (1 + 1e-9)
-    if total > over:
-        return finding("stop", total, f"The heaters on {winding.id} draw {draws}; the winding is rated for "
-                       f"{winding.amps:g} A ({parts}).",
-                       "Take load off it or fit tubes that draw less: the transformer overheats.")
+        return f"The tubes and lamps on {winding.id} draw {draws}, but its rating is not given.", \
+            f"Give amps for {winding.id}, from the nameplate or the tubes the maker fitted."
+    if total > winding.amps * (1 + 1e-9):
+        return f"The heaters on {winding.id} draw {draws}; the winding is rated for {winding.amps:g} A ({said}).", \
+            "Take load off it or fit tubes that draw less: the transformer overheats."
     if missing:
-        return finding("unknown", total, f"{', '.join(missing)} on {winding.id}: heater current not known; the rest "
-                       f"draw {draws} of {winding.amps:g} A.", "Look up the heater current, or measure it.")
-    if not known:
-        return finding("unknown", None, f"No tube or lamp names {winding.id} in its `at` column.",
-                       f"Write {winding.id} in the `at` column of what it feeds.")
-    if most > over:
+        return f"{', '.join(missing)} on {winding.id}: heater current not known; the rest draw {draws} of " \
+               f"{winding.amps:g} A.", "Look up the heater current, or measure it."
+    if none:
+        return f"No tube or lamp names {winding.id} in its `at` column.", \
+            f"Write {winding.id} in the `at` column of what it feeds."
+    if most > winding.amps * (1 + 1e-9):
         wide = ", ".join(f"{x.part.ref} ({x.part.called}) up to {x.most.value:g} A by {x.most.source_id}"
                          for x in known if x.most.value > x.least.value)
-        return finding("caution", most, f"{parts} A: {draws} of {winding.amps:g} A; today's make may draw more than "
-                       f"the old one: {wide}.", "Measure the heater current of these, or fit tubes of the old make.")
-    return finding("pass", most, f"{parts} A: {draws} of {winding.amps:g} A.")
+        return f"{said} A: {draws} of {winding.amps:g} A; today's make may draw more than the old one: {wide}.", \
+            "Measure the heater current of these, or fit tubes of the old make."
+    return f"{said} A: {draws} of {winding.amps:g} A.", ""
 
 
-def voltage_findings(winding: Winding, members: list[Part], mains: Mains) -> Iterator[Finding]:
-    """Each wrong tube by its ref; then the winding's volts at today's and at high mains for those that fit."""
-    heaters = [h for p in members if not is_cold(p) and (h := heater_on_winding(p, winding.volts))]
-    fitting = []
-    for heater in heaters:
-        tolerance = _tolerance(heater)
-        if abs(winding.volts / heater.volts.value - 1) > tolerance.value / 100:
-            yield _wrong_tube(winding, heater)
-        else:
-            fitting.append((heater, tolerance))
-    if fitting:
-        yield _mains_effect(winding, fitting, mains)
+def heater_voltage(point: Point) -> Iterator[Measure]:
+    """Each wrong tube by its ref; then each winding's volts at today's and at high mains for those that fit."""
+    for winding in point.unit.windings.values():
+        heaters = [h for p in members_of(winding, point.unit)
+                   if not is_cold(p) and (h := heater_on_winding(p, winding.volts))]
+        fitting = []
+        for heater in heaters:
+            tolerance = _tolerance(heater, point.allowances)
+            if abs(winding.volts / heater.volts.value - 1) > tolerance.value / 100:
+                yield _wrong_tube(winding, heater)
+            else:
+                fitting.append((heater, tolerance))
+        if fitting:
+            yield _mains_effect(point, winding, fitting)
 
 
-def _tolerance(heater: Heater) -> Figure:
-    return heater.part.rating("tubes", "heater_tolerance_pct") or HEATER_TOLERANCE
+def _tolerance(heater: Heater, allowances: Mapping[str, Figure]) -> Figure:
+    return heater.part.rating("tubes", "heater_tolerance_pct") or allowances["heater tolerance"]
 
 
-def _wrong_tube(winding: Winding, heater: Heater) -> Finding:
+def _wrong_tube(winding: Winding, heater: Heater) -> Measure:
     ref, rated = heater.part.ref, heater.volts.value
     over = winding.volts > rated
-    return Finding(
-        "heater-voltage", ref, "stop", winding.volts, rated, "V",
-        f"{ref} ({heater.part.called}) has a {rated:g} V heater "
-        f"but sits on {winding.id}, {winding.volts:g} V: " + ("it burns out." if over else "it stays too cold."),
-        f"Fit a tube with a {winding.volts:g} V heater, or correct the `at` column.", figures(heater.volts),
-        AT_MOST if over else AT_LEAST)
+    return Measure(
+        ref, winding.volts, rated, "V",
+        f"{ref} ({heater.part.called}) has a {rated:g} V heater but sits on {winding.id}, {winding.volts:g} V: "
+        + ("it burns out." if over else "it stays too cold."),
+        f"Fit a tube with a {winding.volts:g} V heater, or correct the `at` column.",
+        sense=AT_MOST if over else AT_LEAST, rests_on=(heater.volts,))
 
 
-def _mains_effect(winding: Winding, fitting: list[tuple[Heater, Figure]], mains: Mains) -> Finding:
-    today = float(volts_at_mains(winding.volts, mains.today_v, mains.design_v))
-    high = float(volts_at_mains(winding.volts, mains.high_v, mains.design_v))
+def _mains_effect(point: Point, winding: Winding, fitting: list[tuple[Heater, Figure]]) -> Measure:
+    """The winding's volts against what its heaters bear, and where they are too few against what these want."""
+    volts, mains = winding_volts(winding.id, point.unit, point.mains, point.states, point.quantities), point.mains
     heater, tolerance = min(fitting, key=lambda pair: pair[0].volts.value * (1 + pair[1].value / 100))
     most = heater.volts.value * (1 + tolerance.value / 100)
     least = max(h.volts.value * (1 - t.value / 100) for h, t in fitting)
-    rests_on = figures(heater.volts, tolerance, *mains.rests_on)
-    at = f"{winding.volts:g} V at {mains.design_v:g} V mains is {today:.3g} V at today's {mains.today_v:g} V"
-    if today > most:
-        return Finding("heater-voltage", winding.id, "stop", today, most, "V",
-                       f"{at}; {heater.part.ref} bears {most:.3g} V at most.",
-                       "Use a higher primary tap, a bucking winding or a dropping resistor.", rests_on)
+    covers, rests_on = tuple(h.part.ref for h, _ in fitting), (heater.volts, tolerance, *mains.rests_on)
+    if volts is None:
+        state = fed_with_dc(winding.id, point.states)
+        return Measure(winding.id, None, most, "V", f"The DC volts on {winding.id} are not known: "
+                       f"{state.missing if state else ''}.", state.mend if state else "", rests_on=rests_on,
+                       covers=covers)
+    today, high = volts
+    dc = fed_with_dc(winding.id, point.states) is not None
+    at = f"{winding.id} stands at {today:.3g} V DC today" if dc else \
+        f"{winding.volts:g} V at {mains.design_v:g} V mains is {today:.3g} V at today's {mains.today_v:g} V"
     if today < least:
-        return Finding("heater-voltage", winding.id, "caution", today, least, "V",
-                       f"{at}; the heaters want {least:.3g} V at least.", "Use a lower primary tap.", rests_on,
-                       AT_LEAST)
-    if high > most:
-        return Finding("heater-voltage", winding.id, "caution", high, most, "V",
-                       f"{at}, but {high:.3g} V at {mains.high_v:g} V mains; {heater.part.ref} bears {most:.3g} V.",
-                       "Watch the mains, or use a higher primary tap.", rests_on)
-    low = float(volts_at_mains(winding.volts, mains.low_v, mains.design_v))
+        return Measure(winding.id, today, least, "V", f"{at}; the heaters want {least:.3g} V at least.",
+                       "Use a lower primary tap.", sense=AT_LEAST, gravest="caution", rests_on=rests_on, covers=covers)
+    low = today * mains.low_v / mains.today_v
     cool = f" At {mains.low_v:g} V mains it is {low:.3g} V, less than the {least:.3g} V the heaters want." \
         if low < least else ""
-    return Finding("heater-voltage", winding.id, "pass", high, most, "V",
-                   f"{at}, {high:.3g} V at {mains.high_v:g} V mains; limit {most:.3g} V.{cool}", rests_on=rests_on)
+    then = f"{high:.3g} V at {mains.high_v:g} V mains"
+    why = f"{at}; {heater.part.ref} bears {most:.3g} V at most." if today > most else \
+        f"{at}, but {then}; {heater.part.ref} bears {most:.3g} V." if high > most else \
+        f"{at}, {then}; limit {most:.3g} V.{cool}"
+    do = "Use a higher primary tap, a bucking winding or a dropping resistor." if today > most else \
+        "Watch the mains, or use a higher primary tap."
+    return Measure(winding.id, today, most, "V", why, do, high, rests_on=rests_on, covers=covers, stands=True)

@@ -107,7 +107,7 @@ def _tube_output(state: SupplyState) -> Iterator[Measure]:
         f"{ref} gives {by_row[SIGNAL] * 1000:.0f} mA, {by_row[SIGNAL_HIGH] * 1000:.0f} mA at {state.mains.high_v:g} V "
         f"mains; at {held:.0f} V AC on each plate it may give {limit * 1000:.0f} mA{beyond}{_system(state)}{word}.",
         "Find what draws too much, keep the mains down, or fit a larger rectifier.",
-        max(adverse or 0.0, limit * 1.001) if beyond and not word else adverse,
+        adverse, careful=bool(beyond),
         rests_on=(*maker, *used, *state.rests_on, *_allowance(state)), maker=word, stands=True)
 
 

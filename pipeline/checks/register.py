@@ -1,9 +1,28 @@
 """The register of rules: each names its check and the function that measures a unit's operating point for it."""
 
-from pipeline.checks import capacitors, first_capacitor, insulation, rectifier, resistors, ripple, safety, stages
+from pipeline.checks import (
+    capacitors,
+    first_capacitor,
+    heaters,
+    insulation,
+    parts,
+    rectifier,
+    resistors,
+    ripple,
+    safety,
+    stages,
+    strings,
+    tapped,
+)
 from pipeline.checks.rule import Rule
 
 RULES = (
+    Rule("unknown-part", parts.unknown_part),
+    Rule("heater-load", heaters.heater_load),
+    Rule("heater-voltage", heaters.heater_voltage),
+    Rule("heater-string", strings.heater_string),
+    Rule("heater-voltage", tapped.tapped_heater),
+    Rule("resistor-power", strings.dropper_power),
     Rule("rectifier-inverse", rectifier.inverse),
     Rule("rectifier-peak", rectifier.peak),
     Rule("rectifier-transient", rectifier.transient),

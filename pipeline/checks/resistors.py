@@ -37,7 +37,7 @@ def _against(point: Point, part: Part, watts: Quantity, rated: float, burns: str
         part.ref, value, rated, "W", f"{burns}; it is rated {rated:g} W" + (
             f", and above {margin.value * 100:.0f} % of that an old one drifts." if warm else "."),
         f"Find what draws too much; a new one should bear {recommended}.",
-        rated * 1.0001 if warm and most <= rated else most, rests_on=(*watts.rests_on, margin if warm else None))
+        most, rests_on=(*watts.rests_on, margin if warm else None), careful=warm)
 
 
 def choke_current(point: Point) -> Iterator[Measure]:

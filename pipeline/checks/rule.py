@@ -21,7 +21,7 @@ class Measure:
     passing the limit today comes to. `missing` says what is not known: then the verdict is unknown. `maker` names the
     document whose published operation holds the place: then it passes on the maker's word. `covers` are the parts that
     are accounted for with it besides the subject. Findings show the adverse figure; where the measure `stands`, a stop
-    shows today's.
+    shows today's. `careful` is a caution though the limit is kept: a margin that practice asks for is used up.
     """
 
     subject: str
@@ -38,6 +38,7 @@ class Measure:
     maker: str = ""
     covers: tuple[str, ...] = ()
     stands: bool = False
+    careful: bool = False
 
 
 @dataclass(frozen=True)
@@ -74,7 +75,7 @@ def verdict(measure: Measure) -> str:
         return "pass"
     if passed(measure.figure, measure.limit, measure.sense):
         return measure.gravest
-    if measure.adverse is not None and passed(measure.adverse, measure.limit, measure.sense):
+    if measure.careful or (measure.adverse is not None and passed(measure.adverse, measure.limit, measure.sense)):
         return "caution"
     return "pass"
 

@@ -1,92 +1,80 @@
-"""Series heater strings: wrong members, the current the string settles at, the warm-up surge, the dropper's watts."""
+"""Rules of series heater strings: wrong members, the current a string settles at, the warm-up surge, the dropper."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 
 from pipeline.catalogue import Figure
-from pipeline.checks.findings import AT_LEAST, AT_MOST, Finding, figures
-from pipeline.checks.tapped import tap_findings
-from pipeline.electrics.heaters import (
-    HEATER_EXPONENT,
-    LAMP_HOT_K,
-    cold_ratio,
-    switch_on,
-    warm_up,
-    warm_up_ceiling,
-)
-from pipeline.point.heaters import (
-    HEATER_TOLERANCE,
-    STRING_CURRENT_WITHIN,
-    RatedHeater,
-    dropper_ohm,
-    heater_in_string,
-    string_members,
-)
+from pipeline.checks.rule import AT_LEAST, AT_MOST, Measure
+from pipeline.electrics.heaters import HEATER_EXPONENT, LAMP_HOT_K, cold_ratio, switch_on, warm_up, warm_up_ceiling
+from pipeline.point.heaters import RatedHeater, dropper_ohm, heater_in_string, string_members
 from pipeline.point.mains import Mains
+from pipeline.point.point import Point
 from pipeline.point.strings import rated_points, settled, tap_among
-from pipeline.point.supply import SupplyState
 from pipeline.point.tapped import Tap
-from pipeline.unit import HeaterString, Part, Unit
+from pipeline.unit import HeaterString, Part
 
-WARM_UP_MOST = Figure("series string", "share of a heater's volts in warm-up", 1.5, "1", "practice", "",
-                      note="unequal warm-up drives the quick heaters to 1.5 to 2 times their volts; lamps burn out")
-DROPPER_MARGIN = Figure("dropper", "share of its rating", 0.5, "1", "practice", "",
-                        note="a wirewound resistor in a closed set is chosen for twice the watts it burns")
 SLOWEST = 10.0
 """A member this many times slower than the quickest is taken no slower: the quick ones are hot long before."""
 
 
-def string_findings(string: HeaterString, unit: Unit, mains: Mains, state: SupplyState | None) -> Iterator[Finding]:
-    """Members whose current is not the string's, by ref; the current it settles at, by its id; tap and dropper."""
-    members = string_members(string, unit)
-    heaters = {p.ref: heater_in_string(p, string.amps) for p in members}
-    known = [h for h in heaters.values() if h]
-    wrong = [h for h in known if abs(h.amps.value / string.amps - 1) > STRING_CURRENT_WITHIN]
-    for heater in wrong:
-        yield _wrong_member(string, heater)
-    missing = [ref for ref, heater in heaters.items() if not heater]
-    if missing or not known:
-        what = f"{', '.join(missing)} in {string.id}: heater not known" if missing else \
-            f"no tube names {string.id} in its `at` column"
-        yield Finding("heater-string", string.id, "unknown", None, string.amps, "A", f"{what[0].upper()}{what[1:]}.",
-                      "Look up its volts and amps; the whole string depends on each member.",
-                      figures(*(h.volts for h in known)))
-    elif not wrong:
-        yield from _in_order(string, known, unit, mains, state)
-    yield from tap_findings(string, unit, mains, state)
+def heater_string(point: Point) -> Iterator[Measure]:
+    """Members whose current is not the string's, by ref; the current it settles at, by its id; the warm-up surge."""
+    for string in point.unit.strings.values():
+        heaters = {p.ref: heater_in_string(p, string.amps) for p in string_members(string, point.unit)}
+        known = [h for h in heaters.values() if h]
+        wrong = wrong_members(string, known, point.allowances)
+        yield from (_wrong_member(string, heater) for heater in wrong)
+        missing = [ref for ref, heater in heaters.items() if not heater]
+        if missing or not known:
+            what = f"{', '.join(missing)} in {string.id}: heater not known" if missing else \
+                f"no tube names {string.id} in its `at` column"
+            yield Measure(string.id, None, string.amps, "A", f"{what[0].upper()}{what[1:]}.",
+                          "Look up its volts and amps; the whole string depends on each member.",
+                          rests_on=tuple(h.volts for h in known), covers=tuple(heaters))
+        elif not wrong:
+            yield from _in_order(point, string, known)
 
 
-def _wrong_member(string: HeaterString, heater: RatedHeater) -> Finding:
+def wrong_members(string: HeaterString, known: list[RatedHeater],
+                  allowances: Mapping[str, Figure]) -> list[RatedHeater]:
+    """Members whose rated current is too far from the string's."""
+    within = allowances["string current"].value / 100
+    return [h for h in known if abs(h.amps.value / string.amps - 1) > within]
+
+
+def _wrong_member(string: HeaterString, heater: RatedHeater) -> Measure:
     ref, amps = heater.part.ref, heater.amps.value
     does = "starves while the others get too much" if amps > string.amps else "gets too much and burns out"
-    return Finding("heater-string", ref, "stop", amps, string.amps, "A",
+    return Measure(ref, amps, string.amps, "A",
                    f"{ref} ({heater.part.called}) wants {amps:g} A in a {string.amps:g} A string: it {does}.",
-                   f"Fit a tube with a {string.amps:g} A heater.", figures(heater.amps, heater.volts),
-                   AT_MOST if amps > string.amps else AT_LEAST)
+                   f"Fit a tube with a {string.amps:g} A heater.", sense=AT_MOST if amps > string.amps else AT_LEAST,
+                   rests_on=(heater.amps, heater.volts))
 
 
-def _in_order(string: HeaterString, known: list[RatedHeater], unit: Unit, mains: Mains,
-              state: SupplyState | None) -> Iterator[Finding]:
-    """Findings of a string whose members are all known and belong together."""
-    ohms, dropper = dropper_ohm(string, unit)
-    rests_on = figures(*(h.volts for h in known), *(h.amps for h in known), HEATER_TOLERANCE, *mains.rests_on)
+def _in_order(point: Point, string: HeaterString, known: list[RatedHeater]) -> Iterator[Measure]:
+    """Measures of a string whose members are all known and belong together."""
+    ohms, _ = dropper_ohm(string, point.unit)
+    rests_on = _rests_on(point, known)
     if ohms is None:
-        missing = max(mains.design_v - sum(h.volts.value for h in known), 0) / string.amps
-        yield Finding("heater-string", string.id, "unknown", None, string.amps, "A",
-                      f"The dropper {string.dropper} has no ohms that can be read.",
-                      f"Measure it: about {missing:.0f} ohm would do.", rests_on)
+        missing = max(point.mains.design_v - sum(h.volts.value for h in known), 0) / string.amps
+        yield Measure(string.id, None, string.amps, "A", f"The dropper {string.dropper} has no ohms that can be read.",
+                      f"Measure it: about {missing:.0f} ohm would do.", rests_on=rests_on,
+                      covers=tuple(h.part.ref for h in known))
         return
-    tap = tap_among(known, unit)
-    amps = settled(string, known, ohms, tap, unit, mains, state)
-    yield _string_current(string, known, ohms, amps, tap, mains, rests_on)
-    yield from _warm_up(string, known, ohms, mains, rests_on)
-    if dropper is not None:
-        yield from _dropper_power(dropper, ohms, amps, mains, unit, rests_on)
+    tap = tap_among(known, point.unit)
+    amps = settled(string, known, ohms, tap, point.unit, point.mains, point.main)
+    yield _string_current(string, known, ohms, amps, tap, point.mains, rests_on)
+    yield from _warm_up(point, string, known, ohms, rests_on)
+
+
+def _rests_on(point: Point, known: list[RatedHeater]) -> tuple[Figure, ...]:
+    return (*(h.volts for h in known), *(h.amps for h in known), point.allowances["heater tolerance"],
+            *point.mains.rests_on)
 
 
 def _string_current(string: HeaterString, known: list[RatedHeater], ohms: float, flows: np.ndarray, tap: Tap | None,
-                    mains: Mains, rests_on: tuple[Figure, ...]) -> Finding:
+                    mains: Mains, rests_on: tuple[Figure, ...]) -> Measure:
     volts, amps = rated_points(known)
     shares = (flows[:, None] / amps) ** (1 / HEATER_EXPONENT)
     whole = [i for i, h in enumerate(known) if tap is None or h.part.ref != tap.tube.ref] or [0]
@@ -99,24 +87,25 @@ def _string_current(string: HeaterString, known: list[RatedHeater], ohms: float,
     at = f"{asks}; at {mains.today_v:g} V mains {flows[0]:.3g} A flow (cold, about {first:.2g} A for a moment) and " \
          f"each heater gets {share * 100:.0f} % of its volts"
 
-    def finding(verdict: str, share: float, bound: float, more: str = "", do: str = "", member: int = hot) -> Finding:
+    def measure(figure: float, bound: float, more: str = "", do: str = "", member: int = hot,
+                adverse: float | None = None) -> Measure:
         ref, rated = known[member].part.ref, float(volts[member])
-        return Finding("heater-string", string.id, verdict, share * rated, bound * rated, "V",
-                       f"{at}{more} ({ref} {share * rated:.4g} V for {rated:g} V).", do, rests_on,
-                       AT_MOST if bound > 1 else AT_LEAST)
+        shown = adverse if adverse is not None else figure
+        return Measure(string.id, figure * rated, bound * rated, "V",
+                       f"{at}{more} ({ref} {shown * rated:.4g} V for {rated:g} V).", do,
+                       None if adverse is None else adverse * rated, AT_MOST if bound > 1 else AT_LEAST,
+                       "stop" if bound > 1 else "caution", rests_on, covers=tuple(h.part.ref for h in known))
 
     if share > 1.1:
         missing = max(mains.today_v - total, 0) / string.amps
         rest = f"a dropper of {missing:.0f} ohm is missing" if not ohms else "the dropper is too small"
-        return finding("stop", share, 1.1, do=f"Look for a tube with too few heater volts; else {rest}.")
+        return measure(share, 1.1, do=f"Look for a tube with too few heater volts; else {rest}.")
     if least < 0.9:
-        return finding("caution", least, 0.9, do="Look for a tube with too many heater volts, or too large a dropper.",
+        return measure(least, 0.9, do="Look for a tube with too many heater volts, or too large a dropper.",
                        member=cool)
-    if most_share > 1.1:
-        return finding("caution", most_share, 1.1, f", {most_share * 100:.0f} % at {mains.high_v:g} V",
-                       "Add a little dropper, or watch the mains.")
-    low = f", only {low_share * 100:.0f} % at {mains.low_v:g} V" if low_share < 0.9 else ""
-    return finding("pass", most_share, 1.1, f", {most_share * 100:.0f} % at {mains.high_v:g} V{low}")
+    low = f", only {low_share * 100:.0f} % at {mains.low_v:g} V" if low_share < 0.9 and most_share <= 1.1 else ""
+    return measure(share, 1.1, f", {most_share * 100:.0f} % at {mains.high_v:g} V{low}",
+                   "Add a little dropper, or watch the mains.", adverse=most_share)
 
 
 def _ratios(known: list[RatedHeater]) -> np.ndarray:
@@ -129,14 +118,15 @@ def _first_a(known: list[RatedHeater], ohms: float, mains: Mains) -> float:
     return float(switch_on(mains.today_v, *rated_points(known), ohms, _ratios(known)).current_a)
 
 
-def _warm_up(string: HeaterString, known: list[RatedHeater], ohms: float, mains: Mains,
-             rests_on: tuple[Figure, ...]) -> Iterator[Finding]:
+def _warm_up(point: Point, string: HeaterString, known: list[RatedHeater], ohms: float,
+             rests_on: tuple[Figure, ...]) -> Iterator[Measure]:
     """The member that gets most in warm-up, where a lamp or unequal warm-up times drive it past the bound.
 
     Lamps are hot while all else is cold. Where some members have a controlled warm-up, one of which none is known
     may be as quick; where no time is known at all (nearly every ordinary set) nothing is said here.
     """
     volts, amps = rated_points(known)
+    mains, bound = point.mains, point.allowances["warm-up volts"]
     seconds = [h.part.rating("tubes", "warm_up_s") for h in known]
     timed = [s.value for s in seconds if s]
     ceiling = np.asarray(warm_up_ceiling(mains.today_v, volts, amps, ohms, _ratios(known)))
@@ -147,12 +137,12 @@ def _warm_up(string: HeaterString, known: list[RatedHeater], ohms: float, mains:
         quick = [h.part.kind == "lamp" or (s is None and bool(timed)) for h, s in zip(known, seconds, strict=True)]
         peaks = np.where(quick, ceiling, 0.0)
     worst = int((peaks / volts).argmax())
-    most, peak = volts[worst] * WARM_UP_MOST.value, float(peaks[worst])
+    most, peak = volts[worst] * bound.value, float(peaks[worst])
     if peak > most:
         why, do = _quick(string, known[worst].part, seconds[worst], timed)
-        yield Finding("heater-string", known[worst].part.ref, "caution", peak, float(most), "V",
+        yield Measure(known[worst].part.ref, peak, float(most), "V",
                       f"{why}: while they warm it gets up to {peak:.3g} V for its {volts[worst]:g} V.", do,
-                      figures(WARM_UP_MOST, *rests_on, *seconds))
+                      gravest="caution", rests_on=(bound, *rests_on, *seconds))
 
 
 def _quick(string: HeaterString, part: Part, own: Figure | None, timed: list[float]) -> tuple[str, str]:
@@ -167,20 +157,29 @@ def _quick(string: HeaterString, part: Part, own: Figure | None, timed: list[flo
         "flashes at switch-on."
 
 
-def _dropper_power(dropper: Part, ohms: float, flows: np.ndarray, mains: Mains, unit: Unit,
-                   rests_on: tuple[Figure, ...]) -> Iterator[Finding]:
-    """Watts in the dropper at today's and at high mains; a reading across it, or no marked watts, leaves it out."""
-    rated = dropper.reading.watts
-    if rated is None or "volts" in dropper.measured:
-        return
-    today, high = (float(a) ** 2 * ohms for a in flows[:2])
-    also = (*rests_on, DROPPER_MARGIN)
-    why = f"{dropper.ref} ({dropper.shown}), the dropper, burns {today:.3g} W, {high:.3g} W at {mains.high_v:g} V " \
-          f"mains; it is rated {rated:g} W."
-    do = f"A new one should bear {2 * today:.2g} W or more."
-    if today > rated:
-        yield Finding("resistor-power", dropper.ref, "stop", today, rated, "W", why, do, rests_on)
-    elif high > rated or today > rated * DROPPER_MARGIN.value:
-        yield Finding("resistor-power", dropper.ref, "caution", high, rated, "W", why, do, also)
-    else:
-        yield Finding("resistor-power", dropper.ref, "pass", high, rated, "W", why, rests_on=also)
+def dropper_power(point: Point) -> Iterator[Measure]:
+    """Watts in each string's dropper; a reading across it, or no marked watts, leaves it out."""
+    for string in point.unit.strings.values():
+        heaters = [heater_in_string(p, string.amps) for p in string_members(string, point.unit)]
+        known = [h for h in heaters if h]
+        ohms, dropper = dropper_ohm(string, point.unit)
+        if not known or len(known) < len(heaters) or not ohms or dropper is None \
+                or wrong_members(string, known, point.allowances):
+            continue
+        rated = dropper.reading.watts
+        if rated is not None and dropper.ref not in point.readings.across:
+            flows = settled(string, known, ohms, tap_among(known, point.unit), point.unit, point.mains, point.main)
+            today, high = (float(a) ** 2 * ohms for a in flows[:2])
+            yield _dropper(point, dropper, rated, today, high, _rests_on(point, known))
+
+
+def _dropper(point: Point, dropper: Part, rated: float, today: float, high: float,
+             rests_on: tuple[Figure, ...]) -> Measure:
+    margin = point.allowances["dropper margin"]
+    warm = today > rated * margin.value
+    return Measure(
+        dropper.ref, today, rated, "W",
+        f"{dropper.ref} ({dropper.shown}), the dropper, burns {today:.3g} W, {high:.3g} W at {point.mains.high_v:g} V "
+        f"mains; it is rated {rated:g} W" + (f", and does best below {margin.value * 100:.0f} % of that."
+                                             if warm and today <= rated else "."),
+        f"A new one should bear {2 * today:.2g} W or more.", high, rests_on=(*rests_on, margin), careful=warm)

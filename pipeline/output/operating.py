@@ -1,6 +1,6 @@
 """The operating point as text: one line a tube and section, or with everything one line a figure with its band."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from pipeline.checks.check import Checked
@@ -19,8 +19,7 @@ _WORDS = _TUBE | {
 
 def operating(checked: Checked, everything: bool) -> str:
     """The section OPERATING POINT; nothing where no tube's figures are known."""
-    given: Any = getattr(checked, "operating", None) or ()
-    rows = [row if isinstance(row, Mapping) else row.as_dict() for row in given]
+    rows = [quantity.as_dict() for quantity in checked.point.quantities]
     lines = _all(rows) if everything else _tubes(rows)
     if not lines:
         return ""
@@ -30,7 +29,7 @@ def operating(checked: Checked, everything: bool) -> str:
     return paint("OPERATING POINT", "head") + "\n" + table(lines) + note
 
 
-def _tubes(rows: list[Mapping[str, Any]]) -> list[tuple[str, ...]]:
+def _tubes(rows: Sequence[Mapping[str, Any]]) -> list[tuple[str, ...]]:
     """A head and a line for each tube and section, with the columns of which any figure is known."""
     found: dict[tuple[str, str], dict[str, str]] = {}
     for row in rows:
@@ -45,7 +44,7 @@ def _tubes(rows: list[Mapping[str, Any]]) -> list[tuple[str, ...]]:
               for (at, section), cells in found.items())]
 
 
-def _all(rows: list[Mapping[str, Any]]) -> list[tuple[str, ...]]:
+def _all(rows: Sequence[Mapping[str, Any]]) -> list[tuple[str, ...]]:
     return [(f"{row['at']} {row['section'] or ''}".strip(), _WORDS.get(row["quantity"], row["quantity"]),
              "not known" if row["value"] is None else amount(row["value"], row["unit"], row["quantity"], 3),
              _band(row), row["origin"] or "") for row in rows]

@@ -3,6 +3,7 @@
 from pipeline.checks.check import Checked
 from pipeline.output.tables import as_csv, as_json
 from pipeline.output.text import report
+from pipeline.output.unjudged import rows
 
 COLUMNS = ["check", "subject", "verdict", "figure", "limit", "sense", "unit", "evidence", "why", "do", "sources"]
 
@@ -24,6 +25,7 @@ def as_dict(checked: Checked, replacements: list) -> dict:
     """The JSON contract of `check`."""
     return {"unit": checked.unit.name, "findings": [f.as_dict() for f in checked.findings],
             "nodes": nodes(checked), "replacements": [r.as_dict() for r in replacements],
+            "operating": [q.as_dict() for q in checked.point.quantities], "not_judged": rows(checked),
             "recalled": [{"subject": f.subject, "quantity": f.quantity, "value": f.value, "unit": f.unit,
                           "source_id": f.source_id} for f in checked.recalled]}
 
@@ -33,14 +35,11 @@ def nodes(checked: Checked) -> list[dict]:
 
     Null where not known.
     """
-    state = checked.state
-    if state is None:
-        return []
     return [{"id": n.id, "volts": _round(state.today_v(n.id)), "ripple_v": _round(state.ripple_v(n.id)),
              "cold_start_v": _round(state.cold_start_v(n.id)), "no_load_v": _round(state.no_load_v(n.id)),
              "half_load_v": _round(state.half_load_v(n.id)),
              "half_load_ripple_v": _round(state.half_load_ripple_v(n.id)),
-             "estimated": state.estimated} for n in state.nodes]
+             "estimated": state.estimated} for state in checked.point.states for n in state.nodes]
 
 
 def _round(value: float | None) -> float | None:

@@ -11,6 +11,7 @@ from pipeline.output.page import CAUTIONS, paint, short, table, wrapped
 from pipeline.output.quantities import named, numbers, value
 from pipeline.output.unjudged import rows as unjudged_rows
 from pipeline.output.unjudged import unjudged
+from pipeline.point.supply import SupplyState
 
 _HEADINGS = {"stop": "STOP", "unknown": "NOT KNOWN", "caution": "CAUTION"}
 _TALLY = {"stop": "to stop for", "unknown": "not known", "caution": "to be careful about", "pass": "passed"}
@@ -98,20 +99,30 @@ def _grade(finding: Finding) -> str:
 
 
 def _nodes(checked: Checked) -> str:
-    state = checked.state
-    if state is None:
+    """Volts of the supplies' nodes, and what is missing where they cannot be worked out."""
+    return "\n\n".join(part for state in checked.point.states if (part := _supply(checked, state)))
+
+
+def _supply(checked: Checked, state: SupplyState) -> str:
+    if not state.nodes:
         return ""
-    if state.solved is None:
-        return wrapped(f"B+: up to {state.crest_v(checked.mains.high):.0f} V at switch-on; volts under load are not "
-                       f"known: {state.missing}. {state.mend}")
+    if state.missing:
+        return wrapped(f"{state.id}: up to {state.crest_v(checked.mains.high):.0f} V at switch-on; volts under load "
+                       f"are not known: {state.missing}. {state.mend}")
     rows = [("node", "today", "ripple", "at switch-on")]
-    rows += [(n.id, f"{state.today_v(n.id):.0f} V", _ripple(state.ripple_v(n.id)),
-              f"{state.cold_start_v(n.id):.0f} V") for n in state.nodes]
+    rows += [(n.id, _volts(checked, n.id, "dc_v"), _ripple(state.ripple_v(n.id)), _volts(checked, n.id, "cold_start_v"))
+             for n in state.nodes]
     note = ""
     if state.estimated:
-        note = "\n" + wrapped(f"What {', '.join(state.estimated)} draw is estimated from typical operation; write "
-                              "load_a for the node, or measured cathode volts, to make it sure.", 2, "  ")
-    return paint("B+ WORKED OUT", "head") + "\n" + table(rows) + note
+        note = "\n" + wrapped(f"What {', '.join(state.estimated)} draw is estimated from typical operation; describe "
+                              "their stages, or write load_a for the node, to make it sure.", 2, "  ")
+    return paint(f"{state.id} WORKED OUT", "head") + "\n" + table(rows) + note
+
+
+def _volts(checked: Checked, node: str, quantity: str) -> str:
+    found = checked.point.get(node, quantity)
+    return "" if found is None or found.value is None else f"{found.value:.3g} V" if abs(found.value) < 100 \
+        else f"{found.value:.0f} V"
 
 
 def _ripple(volts: float | None) -> str:

@@ -1,10 +1,6 @@
 """Parts that no check judges: each with the reason, or folded into one line for each reason."""
 
-from collections.abc import Mapping
-from typing import Any
-
 from pipeline.checks.check import Checked
-from pipeline.checks.parts import not_judged
 from pipeline.output.page import paint, short, table, wrapped
 
 MOST_NAMED = 6
@@ -32,16 +28,8 @@ def unjudged(checked: Checked, everything: bool) -> str:
 
 
 def rows(checked: Checked) -> list[dict[str, str]]:
-    """ref, marking, why and do of each part without a finding."""
-    given: Any = getattr(checked, "not_judged", None)
-    if given is None:
-        return [{"ref": p.ref, "marking": p.marking, "why": "No check looks at such a part.", "do": ""}
-                for p in not_judged(checked.unit)]
-    return [_words(row if isinstance(row, Mapping) else row.as_dict()) for row in given]
-
-
-def _words(row: Mapping[str, Any]) -> dict[str, str]:
-    return {name: str(row.get(name) or "") for name in ("ref", "marking", "why", "do")}
+    """ref, marking, why and do of each part, or stage of a tube, that is not judged."""
+    return [row._asdict() for row in checked.not_judged]
 
 
 def _said(row: dict[str, str]) -> str:

@@ -5,10 +5,6 @@ from typing import NamedTuple
 from pipeline.catalogue import Figure
 from pipeline.unit import HeaterString, Part, Unit
 
-HEATER_TOLERANCE = Figure("heaters", "heater_tolerance_pct", 10.0, "%", "practice", "",
-                          note="the usual published tolerance, taken where the type's own is not known")
-STRING_CURRENT_WITHIN = 0.05
-"""A member whose rated current is further than this from the string's starves or burns (practice)."""
 _NOT_WIRED = ("/lamp tap", "/lower limit", "/upper limit")
 """Rows of `heater_options` that are no way to wire the whole heater."""
 

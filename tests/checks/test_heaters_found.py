@@ -9,10 +9,12 @@ from scipy import optimize
 
 from pipeline.catalogue import Figure, Ratings
 from pipeline.checks.check import check
-from pipeline.checks.heaters import heater_findings, load_finding
+from pipeline.checks.heaters import load_measure
+from pipeline.checks.register import RULES
+from pipeline.checks.rule import finding as finding_of
+from pipeline.checks.rule import judged
 from pipeline.notation.reading import Reading
 from pipeline.point.heaters import load_of
-from pipeline.point.mains import mains_of
 from pipeline.point.point import operating_point
 from pipeline.unit import Part, Place, Winding, load
 
@@ -43,6 +45,7 @@ load_a = {load_a}
 """
 FIVE = "V5,{rectifier},,S1,,\nV4,50C5,,S1,,\nV1,12BE6,,S1,,\nV2,12BA6,,S1,,\nV3,12AV6,,S1,,\n"
 FIVE_V = [35, 50, 12.6, 12.6, 12.6]  # catalogue, from the RCA manual (recalled)
+HEATER_RULES = {f"pipeline.checks.{name}" for name in ("heaters", "strings", "tapped")}
 LINE = '["V5", "V4", "V1", "V2", "V3"]'
 
 
@@ -52,8 +55,7 @@ def judge(make_unit, catalogue):
 
     def judge(toml, parts, change=lambda unit: unit):
         unit = change(load(make_unit(toml, parts), catalogue))
-        mains = mains_of(unit, catalogue)
-        found = list(heater_findings(unit, mains, operating_point(unit, catalogue).main))
+        found = list(judged([r for r in RULES if r.measure.__module__ in HEATER_RULES], operating_point(unit, catalogue)))
         keyed = {(f.check, f.subject): f for f in found}
         assert len(keyed) == len(found)
         return keyed
@@ -82,7 +84,7 @@ def today_s_make(ref, **limits):
 def test_current_production_at_its_test_limits(rated, verdict, figure):
     """Two of them: 2 x 0.46 = 0.92 A at least, 2 x 0.53 = 1.06 A at most."""
     members = [today_s_make(ref, lower=0.46, upper=0.53) for ref in ("V1", "V2")]
-    finding = load_finding(Winding("H1", 6.3, rated), members)
+    finding = finding_of("heater-load", load_measure(Winding("H1", 6.3, rated), members))
     assert (finding.verdict, finding.figure, finding.limit) == (verdict, pytest.approx(figure), rated)
     if verdict == "caution":
         assert "V1 (6V6EH) up to 0.53 A" in finding.why and "eh-6v6gt-sheet" in finding.why
@@ -91,7 +93,7 @@ def test_current_production_at_its_test_limits(rated, verdict, figure):
 
 def test_a_lower_limit_alone_leaves_the_load_open():
     assert load_of(today_s_make("V1", lower=0.46), 6.3) is None
-    assert load_finding(Winding("H1", 6.3, 2.0), [today_s_make("V1", lower=0.46)]).verdict == "unknown"
+    assert finding_of("heater-load", load_measure(Winding("H1", 6.3, 2.0), [today_s_make("V1", lower=0.46)])).verdict == "unknown"
     assert load_of(today_s_make("V1", upper=0.53), 6.3).least.value == 0.53
 
 

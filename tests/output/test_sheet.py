@@ -18,7 +18,6 @@ from support import ROOT, outside_tool
 from pipeline.bench.bringup import VARIABLE, bring_up
 from pipeline.bench.replacements import advise
 from pipeline.checks.check import check
-from pipeline.checks.parts import not_judged
 from pipeline.output.page import CAUTIONS
 from pipeline.output.quantities import named, numbers
 from pipeline.output.render import style
@@ -297,7 +296,7 @@ def test_parts_to_change_have_boxes(name, page_of, catalogue):
     said = page.text("table.parts")
     assert all(f"{line.ref} changed" in ticks and line.buy in said for line in advice.buy)
     unseen = page.text("section.#unseen")
-    assert all(p.ref in unseen for p in not_judged(checked.unit))
+    assert all(p.ref in unseen for p in checked.not_judged)
 
 
 @pytest.mark.parametrize("name", DEMO)

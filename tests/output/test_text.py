@@ -45,6 +45,8 @@ class Row(SimpleNamespace):
     def as_dict(self):
         return vars(self)
 
+    _asdict = as_dict
+
 
 POINT = [Row(**x) for x in (
          {"at": "V3", "section": None, "quantity": "plate_v", "value": 248.3, "low": 225.0, "high": 270.0, "unit": "V",

@@ -11,7 +11,6 @@ from pipeline.output.svg.axes import Scale, bottom_axis, plain, step_for, ticks_
 from pipeline.output.svg.budget import Member, WindingLoad, heater_budget
 from pipeline.output.svg.draw import LABEL, LEADING, SMALL, TITLE, WIDTH
 from pipeline.point.heaters import (
-    STRING_CURRENT_WITHIN,
     heater_in_string,
     heater_on_winding,
     is_cold,
@@ -27,11 +26,12 @@ def heaters_section(checked: Checked) -> Markup | None:
     """The heater figures and the table of heater volts; None where the unit names no winding and no string."""
     unit = checked.unit
     drawn = [heater_budget(windings_of(unit), key="sheet")] if unit.windings else []
-    drawn += [string_drawing(*string_of(s, unit), checked.mains.today_v) for s in unit.strings.values()]
+    within = checked.point.allowances["string current"].value / 100
+    drawn += [string_drawing(*string_of(s, unit, within), checked.mains.today_v) for s in unit.strings.values()]
     shown = [el("figure", Markup(svg)) for svg in drawn if svg]
     if not shown:
         return None
-    tables = [_winding_table(checked), *(_string_table(s, unit) for s in unit.strings.values())]
+    tables = [_winding_table(checked), *(_string_table(s, unit, within) for s in unit.strings.values())]
     return section("heaters", "Heaters", el("div", *shown, el("div", *tables), class_="figures"))
 
 
@@ -59,19 +59,19 @@ class StringMember(NamedTuple):
     fits: bool
 
 
-def string_of(string: HeaterString, unit: Unit) -> tuple[HeaterString, list[StringMember]]:
+def string_of(string: HeaterString, unit: Unit, within: float) -> tuple[HeaterString, list[StringMember]]:
     """The string with its members from the line side."""
     found = []
     for part in string_members(string, unit):
         heater = heater_in_string(part, string.amps)
         amps = heater.amps.value if heater else None
-        fits = amps is not None and abs(amps / string.amps - 1) <= STRING_CURRENT_WITHIN
+        fits = amps is not None and abs(amps / string.amps - 1) <= within
         found.append(StringMember(f"{part.ref} {type_of(part)}", heater.volts.value if heater else None, amps, fits))
     return string, found
 
 
-def _string_table(string: HeaterString, unit: Unit) -> Markup:
-    members = string_of(string, unit)[1]
+def _string_table(string: HeaterString, unit: Unit, within: float) -> Markup:
+    members = string_of(string, unit, within)[1]
     rows = [(own(m.name), unbroken("not known" if m.volts is None else f"{m.volts:g} V"),
              "not known" if m.amps is None else f"{m.amps:g} A" + ("" if m.fits else ", does not fit"),
              blank(f"volts read across the heater of {m.name}")) for m in members]

@@ -4,10 +4,9 @@ from collections.abc import Sequence
 
 from pipeline.bench.replacements import Advice, Replacement
 from pipeline.checks.check import Checked
-from pipeline.checks.parts import not_judged
 from pipeline.output.sheet.markup import Markup, el, given, join, own, prose, section, table, tick
 from pipeline.output.sheet.words import sentence, short_grade
-from pipeline.unit import Part, Unit
+from pipeline.unit import Unit
 
 _USED_KINDS = ("tube", "lamp", "choke")
 """Kinds whose ratings enter the heater and supply sums without a finding under their own ref."""
@@ -41,25 +40,11 @@ def _left(advice: Advice, unit: Unit) -> Markup:
 
 def unseen_section(checked: Checked) -> Markup:
     """What was not looked at, so that nobody takes silence for a pass."""
-    other, quiet = not_judged(checked.unit), _without_finding(checked)
+    rows = [(own(x.ref), own(given(x.marking)), prose(f"{x.why[0].upper()}{x.why[1:]}."), prose(x.do))
+            for x in checked.not_judged]
     return section(
-        "unseen", "Not looked at",
+        "unseen", "Not judged",
         el("p", "The parts list only is judged. Wiring, insulation, sockets, switches, the wear of tubes and whatever "
                 "is not in the list are for your eyes and meter."),
-        el("p", el("b", "No check knows these: "), _listed(other)) if other else None,
-        el("p", el("b", "Read, but with too little about them to judge: "), _listed(quiet)) if quiet else None)
-
-
-def _listed(parts: Sequence[Part]) -> Markup:
-    return Markup(", ".join(el("bdi", f"{p.ref} ({given(p.marking)})") for p in parts) + ".")
-
-
-def _without_finding(checked: Checked) -> list[Part]:
-    """Parts that were read, have no finding of their own and entered no sum."""
-    unit = checked.unit
-    words = {word for f in checked.findings for word in (f.subject, *f.subject.split(" and "))}
-    spoken = {part.ref for part in map(unit.part_of, words) if part is not None}
-    feeds = {n.through for n in unit.supply.nodes} if unit.supply else set()
-    places = {*unit.windings, *unit.strings}
-    return [p for p in unit.parts.values() if p.kind is not None and p.ref not in spoken and p.ref not in feeds
-            and not (p.kind in _USED_KINDS and any(place.ref in places for place in p.at))]
+        table("Parts that no sum could judge", ("Part", "Marked", "Why", "What would settle it"), rows) if rows
+        else None)

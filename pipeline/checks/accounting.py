@@ -1,0 +1,98 @@
+"""Every part accounted for: by a finding, or under what is not judged, with the reason and what would settle it."""
+
+import re
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+from pipeline.checks.findings import Finding
+from pipeline.notation.kinds import BEYOND
+from pipeline.point.heaters import is_cold
+from pipeline.point.point import Point
+from pipeline.unit import LETTERS, Part, Unit
+
+MEASURABLE = {"transformer": "Measure its windings cold; their ohms belong in unit.toml or in its marking.",
+              "speaker": "Measure its voice coil and field; a field coil in the supply is named as `through`.",
+              "motor": "See that it turns freely and runs at its speed; its capacitor is judged by itself."}
+"""What to do about kinds that no sum looks at, beyond the care they ask for."""
+
+
+class NotJudged(NamedTuple):
+    """A part, or the stage of a tube, that no rule could judge: why, and what would settle it."""
+
+    ref: str
+    marking: str
+    why: str
+    do: str
+
+
+def not_judged(point: Point, findings: Sequence[Finding]) -> list[NotJudged]:
+    """The parts no finding speaks of, and the tubes whose stage nobody describes, in the order of the list."""
+    told = {ref for finding in findings for ref in parts_of(finding, point.unit)}
+    return [NotJudged(part.ref, part.shown, *why) for part in point.unit.parts.values()
+            for why in _why(part, point, told)]
+
+
+def parts_of(finding: Finding, unit: Unit) -> Iterator[str]:
+    """Refs of the parts that a finding accounts for: those it covers, and those its subject names."""
+    yield from (ref for ref in finding.covers if ref in unit.parts)
+    if finding.subject in unit.parts:
+        yield finding.subject
+        return
+    for word in re.split(r" and |[+ ]", finding.subject):
+        if word in unit.parts:
+            yield word
+        elif word[:-1] in unit.parts and word[-1:] in LETTERS:
+            yield word[:-1]
+
+
+def _why(part: Part, point: Point, told: set[str]) -> Iterator[tuple[str, str]]:
+    if part.kind == "tube":
+        yield from _tube(part, point, told)
+    elif part.ref not in told:
+        yield _part(part, point)
+
+
+def _tube(part: Part, point: Point, told: set[str]) -> Iterator[tuple[str, str]]:
+    """What is not known of a tube: where its heater hangs, and the circuit of its electrodes."""
+    places = {*point.unit.windings, *point.unit.strings}
+    heated = any(p.ref in places for p in part.at) or any(part.ref in s.order for s in point.unit.strings.values())
+    if not heated and not is_cold(part) and part.ratings is not None:
+        yield "no winding or string feeds its heater", "Write its winding or string in its `at` column."
+    rectifies = any(s.device.ref == part.ref for s in point.states)
+    regulates = any(part.ref in n.regulator for s in point.unit.supplies for n in s.nodes)
+    if rectifies or regulates or any(w.place.ref == part.ref for w in point.wired):
+        return
+    if part.ratings is not None:
+        yield "its stage is not described, so plate, screen and grid are not judged", \
+            f'Add a [[stage]] with tubes = ["{part.ref}"], plate and cathode_through to unit.toml, or its readings.'
+    elif part.ref not in told:
+        yield "the catalogue has no ratings for it", "Look the type up and add it with `tubewright add tubes`."
+
+
+def _part(part: Part, point: Point) -> tuple[str, str]:
+    if part.kind in BEYOND:
+        return f"no sum looks at a {part.kind}", MEASURABLE.get(part.kind or "", "Clean and test it as its kind asks.")
+    if part.kind == "resistor":
+        return _resistor(part, point)
+    if part.kind == "capacitor":
+        if part.role is None:
+            return "its role is not given", "Write its role, and the node or tube it hangs at."
+        return "the volts on it are not known", "Write the node or tube it hangs at in its `at` column."
+    if part.kind == "lamp":
+        return "no winding, string or tube feeds it", "Write its winding or string in its `at` column."
+    if part.kind == "fuse":
+        return "what the set draws is not known", "Describe its supply in unit.toml."
+    if part.kind == "choke":
+        return "no supply names it", "Name it as `through` of the node it feeds, and mark its amps."
+    if part.kind == "diode":
+        return "no supply names it", "Name it as the rectifier of its supply."
+    return part.reading.why or "the marking cannot be read", "Read it again, or give its kind in a `kind` column."
+
+
+def _resistor(part: Part, point: Point) -> tuple[str, str]:
+    if part.role is None and not part.at:
+        return "its role is not given", "Write its role, and the node or tube it hangs at; or the volts across it."
+    watts = point.get(part.ref, "resistor_w")
+    if watts is not None and watts.value is not None and part.reading.watts is None:
+        return f"it burns {watts.value:.2g} W, but its rating is not marked", "Judge it by its size, or measure it."
+    return "what flows through it is not known", "Measure the volts across it, or describe the stage it belongs to."
