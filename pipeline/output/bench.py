@@ -17,6 +17,8 @@ _READING_WORDS = {
     "screen_v": "screen", "grid_v": "grid", "heater_v": "heater", "volts": "volts across", "ohms": "ohms",
     "ohms_to_chassis": "ohms to chassis", "uf": "capacitance", "leakage_a": "leakage", "esr_ohm": "ESR",
     "dc_a": "DC current", "ac_a": "AC current"}
+_UNITS = {"_a": "A", "uf": "µF", "ohm": "ohm", "ohms": "ohm", "chassis": "ohm"}
+"""Unit of a reading by the end of its name; all others are volts."""
 
 
 def print_bringup(made: BringUp, format: str) -> None:
@@ -135,7 +137,8 @@ def _out(row: Compared, expected: Expected) -> str:
 
 
 def _within(row: Compared) -> tuple[str, ...]:
-    unit = row.expected.unit if row.expected else ""
+    unit = row.expected.unit if row.expected else next(
+        (unit for end, unit in _UNITS.items() if row.reading.reading.endswith(end)), "V")
     step = "" if row.reading.condition == "full" else row.reading.note.partition(":")[0] or row.reading.condition
     return (row.reading.at, _READING_WORDS.get(row.reading.reading, row.reading.reading),
             exact(row.reading.value, unit), band(row.expected) if row.expected else "", step)

@@ -1,6 +1,8 @@
 """What `confirm` shows, asks and says."""
 
 import sys
+from collections.abc import Iterator
+from itertools import groupby
 from pathlib import Path
 from typing import NamedTuple
 
@@ -10,7 +12,8 @@ from pipeline.build.run import build
 from pipeline.catalogue import Catalogue, Recalled
 from pipeline.notation.read import read
 from pipeline.output.built import changes, faults
-from pipeline.output.page import table
+from pipeline.output.page import wrapped
+from pipeline.output.quantities import WORDS
 from pipeline.output.waiting import waiting
 from pipeline.textfile import hint, printable
 
@@ -35,10 +38,9 @@ def confirm_asked(catalogue: Catalogue, name: str, values: list[str], document: 
         print(f"{type_}: no recalled figure is left to confirm")
         return None
     if not values:
-        print(f"{type_}, recalled figures:\n" + table([(f.name, f"{f.value} {f.unit or ''}".strip(), f.source_id)
-                                                       for f in figures]))
+        print("\n".join([f"{type_}, recalled figures:", *_listed(figures)]))
         if not sys.stdin.isatty():
-            print("\nGive what you read as figure=value, with --source and --locator.", file=sys.stderr)
+            print("\n" + wrapped("Give what you read as figure=value, with --source and --locator."), file=sys.stderr)
             return None
     try:
         found = _given(values, figures) if values else _asked(figures)
@@ -52,6 +54,15 @@ def confirm_asked(catalogue: Catalogue, name: str, values: list[str], document: 
     except OSError as error:
         return printable(f"{error.filename or raw}: {error.strerror or error}")
     return None
+
+
+def _listed(figures: list[Recalled]) -> Iterator[str]:
+    """By document: each figure by the name it is confirmed under, whole, then its value and what it is."""
+    for source, group in groupby(sorted(figures, key=lambda f: f.source_id), key=lambda f: f.source_id):
+        yield f"  believed to stand in {source}:"
+        for f in group:
+            value = f"{f.value} {'' if f.unit in (None, '1') else f.unit}".strip()
+            yield wrapped(f"{value}, {WORDS[f.quantity]}" if f.quantity in WORDS else value, 6, f"    {f.name:<24} ")
 
 
 def _write(found: list[tuple[Recalled, str]], document: Document, catalogue: Catalogue, raw: Path, out: Path) -> None:

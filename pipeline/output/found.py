@@ -2,12 +2,14 @@
 
 from typing import Any
 
-from pipeline.output.page import LEAST_CELL, columns, paint, short, table, width
+from pipeline.output.page import columns, paint, short, table, width
 from pipeline.output.tables import as_csv, as_json
 
 COLUMNS = ["type", "function", "base", "heater_v", "heater_a", "plate_max_v", "plate_dissipation_max_w", "names",
            "evidence", "distance"]
 MOST_SHOWN = 40
+LEAST_NAMES = 14
+"""Columns below which the other names are left out: one would not stand whole."""
 
 
 def print_found(rows: list[dict[str, Any]], format: str) -> None:
@@ -21,7 +23,8 @@ def print_found(rows: list[dict[str, Any]], format: str) -> None:
     else:
         lines = [("type", "function", "base", "heater", "plate", "other names"), *map(_line, rows[:MOST_SHOWN])]
         room = width() - 2 - sum(2 + max(columns(line[i]) for line in lines) for i in range(5))
-        head, *rest = table([(*line[:5], short(line[5], max(room, LEAST_CELL))) for line in lines]).splitlines()
+        head, *rest = table([line[:5] if room < LEAST_NAMES else (*line[:5], short(line[5], room))
+                             for line in lines]).splitlines()
         print("\n".join([paint(head, "head"), *rest]))
         if len(rows) > MOST_SHOWN:
             print(f"  and {len(rows) - MOST_SHOWN} more: narrow the search, or use --format csv")

@@ -174,7 +174,7 @@ HALL = "data_raw/units/hall-amplifier"
 
 @pytest.mark.parametrize("words", [
     ("check", HALL), ("check", HALL, "--all"), ("check", "data_raw/units"), ("show", "12AX7", "ECL86", "5AR4", "--all"),
-    ("find", "noval"), ("bringup", HALL), ("swap", HALL, "V6"), ("swap", HALL, "V6", "GZ34"), ("order", HALL, "--draft"),
+    ("find", "noval"), ("find", "rectifier", "--heater-v", "5"), ("confirm", "5U4GB"), ("bringup", HALL), ("swap", HALL, "V6"), ("swap", HALL, "V6", "GZ34"), ("order", HALL, "--draft"),
     ("read", "40-20 mfd 450-400 V"), ("order", HALL)], ids=" ".join)
 @pytest.mark.parametrize("wide", [60, 80, 120])
 def test_no_line_is_wider_than_the_terminal(words, wide):
@@ -182,6 +182,12 @@ def test_no_line_is_wider_than_the_terminal(words, wide):
     said = done.stdout + done.stderr
     assert said and "Traceback" not in said
     assert [line for line in said.splitlines() if columns(line) > wide] == []
+
+
+def test_a_name_to_confirm_stands_whole_to_be_copied():
+    said = run("confirm", "5U4GB", columns="60").stdout
+    assert {"piv_max_v", "capacitor/450:dc_a"} <= set(said.split())
+    assert [x.split(":")[1] for x in said.split() if x.startswith("choke/550")] == ["dc_a"]
 
 
 def test_help_lists_first_what_is_used_first():
