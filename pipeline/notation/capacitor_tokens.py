@@ -12,7 +12,7 @@ from decimal import Decimal
 from functools import cache
 from typing import NamedTuple
 
-from pipeline.notation.lexing import NUMBER, dotted_thousands, number, shown, undotted
+from pipeline.notation.lexing import NUMBER, blank_thousands, dotted_thousands, number, shown, undotted
 from pipeline.notation.reading import Refusal
 
 BANDS_PCT = {
@@ -155,13 +155,14 @@ def cut(text: str, *, loose: bool) -> Pieces | None:
     _refuse_below_zero(text)
     if not text.isascii():
         text = re.sub(_SOVIET, lambda m: f"{m[1]} ", text)
+    text, joined = blank_thousands(text)
     text = re.sub(r"(?i)\b(?:NP[0O]|C0G|COG|X[57]R|Z5U|Y5[VP])\b", " ceramic ", text)
     text = re.sub(r"(?i)(?<![A-Za-z])([NB])/P\b", r"\1P", text)
     text = re.sub(r"(?i)\bnon[\s-]+polar", "nonpolar", text)
     text = re.sub(r"(?i)(?<=[0-9 ])((?:µµ|uu|mm|µ|u|m|n|p)fd?)(?=[0-9])", r"\1 ", text)
     text = re.sub(r"^[Cc] (?=[0-9.,])", "", text)
     text = re.sub(r"\(\+\)|\+\s?ve\b", " positive ", text).replace("(-)", " ")
-    pieces, at = Pieces(), 0
+    pieces, at = Pieces(notes=[joined] if joined else []), 0
     try:
         while at < len(text):
             at = _step(text, at, pieces, loose)

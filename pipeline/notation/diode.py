@@ -33,7 +33,11 @@ def read_diode(text: str, known: Index, *, expected: bool = False) -> Reading | 
 
 def _known(text: str, known: Index, expected: bool) -> Reading | None:
     words = text.split()
-    for name in (text, *(word for word in words if any(char.isdigit() for char in word))):
+    numbers = [word for word in words if any(char.isdigit() for char in word)]
+    types = sorted({entries[0].type for word in numbers if (entries := known.exact(word))})
+    if len(types) > 1:
+        raise Refusal(f"it names {' and '.join(types)}, two types of the catalogue: write the one that is fitted")
+    for name in (text, *numbers):
         entries = known.exact(name)
         if entries:
             left_out = " ".join(word for word in words if word not in name)

@@ -11,6 +11,9 @@ from pipeline.notation.reading import Refusal
 LONGEST = 200
 
 NUMBER = r"(?:[0-9]+(?:[.,][0-9]+)*|[.,][0-9]+)"
+_BLANK_THOUSANDS = (
+    r"(?i)(?<![\w.,])([1-9][0-9]{0,2})((?:[ '][0-9]{3})*[ '][0-9]00)(?=\s*(?:pf|p|mmfd?|µµf|cm|ohms?|Ω)(?![^\W_]))"
+)
 FRACTION = r"[0-9]{1,2}/[0-9]{1,2}"
 
 _VULGAR = {"½": ".5", "¼": ".25", "¾": ".75", "⅛": ".125", "⅜": ".375", "⅝": ".625", "⅞": ".875"}
@@ -132,6 +135,15 @@ def number(text: str) -> tuple[Decimal, str | None]:
     return Decimal(plain), None
 
 
+def blank_thousands(text: str) -> tuple[str, str | None]:
+    """Join ``10 000 pF`` and ``4'700 ohm``, as French and Swiss parts have them, and say so."""
+    match = re.search(_BLANK_THOUSANDS, text)
+    if not match:
+        return text, None
+    joined = match[1] + re.sub(r"[ ']", "", match[2])
+    return text.replace(match[0], joined, 1), f"{match[0]} is taken as {joined}"
+
+
 def dotted_thousands(text: str) -> bool:
     """Tell whether a number such as ``5.000`` may be five thousand, as on German parts."""
     return re.fullmatch(r"[1-9][0-9]{0,2}\.[0-9]{3}", text) is not None
@@ -139,7 +151,7 @@ def dotted_thousands(text: str) -> bool:
 
 def amount(text: str) -> Decimal:
     """Read a number or a fraction: ``0.5``, ``1/2``, ``1-1/2``, ``2 1/2``."""
-    match = re.fullmatch(rf"(?:([0-9])[\s-])?({FRACTION})", text)
+    match = re.fullmatch(rf"(?:([0-9]{{1,2}})[\s-])?({FRACTION})", text)
     if not match:
         return number(text)[0]
     top, bottom = (int(part) for part in match[2].split("/"))

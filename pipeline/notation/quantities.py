@@ -46,6 +46,7 @@ _CONTACTS = (
     r"(?i)(?<![^\W_])(?:[SD2-9]P(?:[SD0-9]{1,2})T|[1-9]\s*p(?:ole)?s?\.?\s*[0-9]{1,2}\s*(?:w(?:ay)?|pos(?:ition)?s?)|"
     r"[1-9]\s*(?:change-?over|c/?o|n\.?o\.?|n\.?c\.?))(?![^\W_])"
 )
+_MOST_VALUES = 8
 _FRACTIONAL = ("watts", "amps", "length_mm", "diameter_mm")
 
 
@@ -75,8 +76,11 @@ def quantities(text: str, holds: tuple[str, ...]) -> tuple[dict[str, Any], list[
         found["contacts"] = " ".join(match[0].upper().split())
         text = _without(text, match)
     for name in holds:
-        if name in QUANTITIES and (taken := _taken(text, name)) is not None:
-            values, text = taken
+        values: list[float] = []
+        while name in QUANTITIES and len(values) < _MOST_VALUES and (taken := _taken(text, name)) is not None:
+            values += taken[0]
+            text = taken[1]
+        if values:
             _keep(name, values, found, notes)
     return found, notes, text
 

@@ -9,7 +9,7 @@ import re
 from decimal import Decimal
 
 from pipeline.notation.colours import colour_words, read_bands
-from pipeline.notation.lexing import FRACTION, NUMBER, amount, dotted_thousands, number, undotted
+from pipeline.notation.lexing import FRACTION, NUMBER, amount, blank_thousands, dotted_thousands, number, undotted
 from pipeline.notation.reading import Reading, Refusal
 
 LETTER_PCT = {"B": 0.1, "C": 0.25, "D": 0.5, "F": 1.0, "G": 2.0, "J": 5.0, "K": 10.0, "M": 20.0, "N": 30.0}
@@ -63,6 +63,7 @@ def read_resistor(text: str, *, expected: bool = False) -> Reading | None:
 
 def _printed(text: str, expected: bool) -> Reading | None:
     text, by_type = _typed_watts(text)
+    text, joined = blank_thousands(text)
     rest, tapped = re.subn(_CENTRE_TAP, " ", text)
     rest, watts = _watts(rest)
     rest, percent = _tolerance(rest)
@@ -77,6 +78,7 @@ def _printed(text: str, expected: bool) -> Reading | None:
     if not Decimal("0.001") <= ohms <= Decimal(10) ** 9:
         raise Refusal(f"{ohms:f} ohm is no resistor of a tube set")
     _not_below_zero(text)
+    notes = (*notes, joined) if joined else notes
     if tapped:
         notes = (*notes, "CT: the ohms are taken from end to end")
     return Reading(
