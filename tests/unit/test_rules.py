@@ -356,3 +356,11 @@ def test_every_place_is_read_back_from_how_it_is_written(unit):
     assert [found.parts[f"X{i}"].at for i in range(len(cells))] == [tuple(cell) for cell in cells]
     assert all(found.part_of(str(p)).ref == p.ref for p in places if p.ref in found.parts)
     assert found.part_of("V3A") is None and found.part_of("C9") is None and found.part_of("") is None
+
+
+def test_unit_toml_as_windows_saves_it(make_unit, catalogue):
+    folder = make_unit(TOP + SUPPLY + NODE, PARTS)
+    plain = load(folder, catalogue)
+    path = folder / "unit.toml"
+    path.write_bytes(b"\xef\xbb\xbf" + path.read_bytes().replace(b"\n", b"\r\n"))
+    assert load(folder, catalogue) == plain
