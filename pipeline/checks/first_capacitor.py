@@ -86,7 +86,7 @@ def computed_limit(state: SupplyState, high: bool = False) -> Limit | None:
     if keeps and published is not None and published.value >= state.reservoir_uf:
         return Limit(max(published.value, state.reservoir_uf),
                      f"{at} {name} stays within its {limit.value:g} A peak with it", figures(limit, *state.rests_on))
-    largest = state.largest_uf(limit.value, row)
+    largest = state.largest[row]
     if not largest:
         why = f"{at} {name} passes its {limit.value:g} A peak with any first capacitor"
     else:

@@ -15,6 +15,7 @@ from pipeline.point.drafting import drafted
 from pipeline.point.electrodes import Electrodes, missing_section, read_section, section_quantities
 from pipeline.point.figures import Over, band_of
 from pipeline.point.heating import heater_quantities
+from pipeline.point.ladder import find_largest
 from pipeline.point.laws import SectionLaw
 from pipeline.point.loads import set_loads
 from pipeline.point.mains import Mains, mains_of
@@ -102,7 +103,9 @@ def operating_points(units: Sequence[Unit], catalogue: Catalogue) -> list[Point]
             for state in job.resolved.states:
                 if state.rectified:
                     set_loads(state, job.settled)
-    solve_together(s for job in jobs for s in job.resolved.states if s.loads)
+    states = [s for job in jobs for s in job.resolved.states if s.loads]
+    solve_together(states)
+    find_largest(states)
     return [_pointed(job, catalogue) for job in jobs]
 
 

@@ -59,6 +59,7 @@ class SupplyState:
     ohmic: np.ndarray = field(default_factory=lambda: np.zeros(0))
     held: dict[str, float] = field(default_factory=dict)
     rows: dict[str, int] = field(default_factory=dict)
+    largest: dict[str, float] = field(default_factory=dict)
     solved: Solved | None = None
     drawn: tuple[Figure, ...] = ()
     estimated: list[str] = field(default_factory=list)
@@ -260,10 +261,21 @@ class SupplyState:
         return found
 
     @property
-    def peak_limited(self) -> bool:
-        """Whether a rating limits the rectifier's peak current."""
+    def peak_limit_a(self) -> float | None:
+        """The rectifier's rated peak current; None where it has none."""
+        limit = self._rating("plate_peak_max_a")
+        return None if limit is None else float(limit.value)
+
+    @property
+    def kept_by_maker(self) -> bool:
+        """Whether the peak is within its rating in every row, with no larger capacitor than the maker names."""
+        named, limit = self._rating("input_capacitor_max_uf"), self.peak_limit_a
+        return (named is not None and limit is not None and named.value >= (self.reservoir_uf or 0.0)
+                and all(self.plate_peak_a(row) <= limit for row in (SIGNAL, SIGNAL_HIGH, DESIGN)))
+
+    def _rating(self, quantity: str) -> Figure | None:
         part = self.device.part
-        return part is not None and any(part.rating(table, "plate_peak_max_a") for table in ("rectifiers", "diodes"))
+        return None if part is None else part.rating("rectifiers", quantity) or part.rating("diodes", quantity)
 
     def run(self, ratio: float, uf: np.ndarray, *, row: str = TODAY, least_drop: bool = False,
             waveforms: bool = False) -> Solved:
@@ -291,23 +303,6 @@ class SupplyState:
         volts, amps = solved.dc_v[:, 0], solved.plate_peak_a
         found = np.isfinite(amps)
         return uf[found], volts[found], amps[found]
-
-    def largest_uf(self, limit_a: float, row: str = TODAY) -> float:
-        """The largest first capacitor tried (µF) with a plate peak within `limit_a` in that row; 0 where none keeps it.
-
-        Few of them are solved, for the peak rises with the capacitor.
-        """
-        uf, high = ladder_uf(None if self.supply.input == "choke" else self.reservoir_uf), row in (HIGH, SIGNAL_HIGH)
-        ratio = self.mains.high if high else 1.0 if row == DESIGN else self.mains.today
-        low, above = -1, len(uf)
-        while above - low > 1:
-            step = max((above - low) // 4, 1)
-            tried = np.arange(low + step, above, step)
-            peaks = self.run(ratio, uf[tried] * (self.upper if high else 1.0), row=row, least_drop=high).plate_peak_a
-            good = np.nan_to_num(peaks, nan=np.inf) <= limit_a
-            bad = int(np.argmin(good)) if not good.all() else len(tried)
-            low, above = (int(tried[bad - 1]) if bad else low), (int(tried[bad]) if bad < len(tried) else above)
-        return float(uf[low]) if low >= 0 else 0.0
 
     def stepped(self, ratios: Sequence[float]) -> tuple[np.ndarray, np.ndarray]:
         """(volts of each node, DC amps) at shares of nameplate mains, loads following the 3/2 power of their volts."""
