@@ -6,7 +6,7 @@ from typing import Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, Template
 
-from pipeline.output.safe import Markup, clean
+from pipeline.output.safe import Markup, clean, css_text
 
 TEMPLATES = Path(__file__).with_name("templates")
 
@@ -17,6 +17,7 @@ def environment() -> Environment:
     made = Environment(
         loader=FileSystemLoader(TEMPLATES), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
         lstrip_blocks=True, finalize=_final, auto_reload=False, keep_trailing_newline=True)
+    made.filters["css"] = css_text
     made.filters["kilobytes"] = lambda size: f"{size / 1000:,.0f} kB"
     return made
 

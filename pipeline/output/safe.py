@@ -60,3 +60,8 @@ def given(text: object) -> str:
 def html(text: object) -> Markup:
     """`text` cleaned and escaped for an element or a quoted attribute; markup as it is."""
     return text if isinstance(text, Markup) else escape(clean(text))
+
+
+def css_text(text: str) -> str:
+    """`text` for inside a CSS string: every letter that is not plain as an escape, so that nothing can end it."""
+    return "".join(c if c.isascii() and (c.isalnum() or c == " ") else f"\\{ord(c):06x}" for c in text)

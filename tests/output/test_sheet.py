@@ -21,11 +21,10 @@ from pipeline.checks.check import check
 from pipeline.output.page import CAUTIONS
 from pipeline.output.quantities import named, numbers
 from pipeline.output.render import style
-from pipeline.output.safe import clean, given, html
+from pipeline.output.safe import clean, css_text, given, html
 from pipeline.output.sheet import SheetError, files, sheet, write_sheet
 from pipeline.output.sheet.expected import expected
 from pipeline.output.sheet.markup import el
-from pipeline.output.sheet.page import css_text
 from pipeline.output.sheet.supply import largest_uf, waves_of
 from pipeline.unit import load
 

@@ -1,5 +1,7 @@
 """Curves worked out from the catalogue's figures, each with what it rests on: never a maker's curve."""
 
+import math
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
@@ -17,7 +19,7 @@ SERVICES = ("class A1", "class A", "rf", "static", "test point")
 """Services whose figures are those of one tube with a still grid: the law can stand on them."""
 SAME_SCREEN = 0.02
 """A point belongs to a family of curves where its screen volts differ from the family's by no more."""
-MOST_GRIDS, SAMPLES = 9, 36
+MOST_GRIDS, SAMPLES = 10, 36
 _WHICH = {"each": ", each section", "whole": ""}
 
 
@@ -43,7 +45,8 @@ class Point(NamedTuple):
     @property
     def rank(self) -> tuple[bool, bool, float]:
         """How likely the section's transconductance is meant at this point: its own, a loaded one, the strongest."""
-        return self.gm_s is not None, self.load_ohm is not None, self.plate_a if self.load_ohm else self.plate_v
+        own, strong = self.gm_s is not None, bool(self.load_ohm or self.screen_v)
+        return own, not own and self.load_ohm is not None, self.plate_a if strong else self.plate_v
 
     @property
     def grade(self) -> str:
@@ -108,7 +111,9 @@ def _number(text: str) -> float | None:
 
 def _family(type_: str, part: str, figures: dict[str, Row], points: list[Point]) -> Drawn | None:
     """The section's family of curves through its anchor, or None where the law has too little to stand on."""
-    mu, anchor = figures.get("mu"), max(points, key=lambda p: p.rank, default=None)
+    mu, mu_screen = figures.get("mu"), figures.get("mu_screen")
+    shared = Counter(p.screen_v for p in points)
+    anchor = max(points, key=lambda p: (shared[p.screen_v], *p.rank), default=None)
     if anchor is None or not (anchor.gm_s or "gm_s" in figures):
         return None
     gm_s = anchor.gm_s or figures["gm_s"]["value"]
@@ -119,8 +124,9 @@ def _family(type_: str, part: str, figures: dict[str, Row], points: list[Point])
             factor = mu["value"] if mu else gm_s * figures["rp_ohm"]["value"]
             law = law_of_point(anchor.plate_v, anchor.bias_v, anchor.plate_a, gm_s, mu=factor)
         else:
+            resting += [mu_screen] if mu_screen else []
             law = law_of_point(anchor.plate_v, anchor.bias_v, anchor.plate_a, gm_s, screen_v=anchor.screen_v,
-                               screen_a=anchor.screen_a)
+                               screen_a=anchor.screen_a, mu_screen=mu_screen["value"] if mu_screen else None)
     except (ValueError, KeyError):
         return None
     return _drawn(type_, part, law, anchor._replace(gm_s=gm_s), points, figures, resting)
@@ -131,10 +137,12 @@ def _drawn(type_: str, part: str, law: Law, anchor: Point, points: list[Point], 
     like = [p for p in points if p.screen_v == anchor.screen_v or (
         p.screen_v and anchor.screen_v and abs(p.screen_v / anchor.screen_v - 1) <= SAME_SCREEN)]
     across = Axis("plate volts", round_high(1.6 * max(p.plate_v for p in like)))
-    up = Axis("plate current, mA", round_high(2.4e3 * max(p.plate_a for p in like)))
+    up = Axis("plate current, mA; at each curve its grid volts", round_high(2.4e3 * max(p.plate_a for p in like)))
     curves = list(_grid_curves(law, anchor, like, across, up))
-    curves += _limit(figures, across) + _load_line(anchor, across)
-    dots = [Dot(p.plate_v, 1e3 * p.plate_a, f"{plain(p.bias_v)} V", p.grade == "recalled") for p in like]
+    loaded = max((p for p in like if p.load_ohm), key=lambda p: (p.said == anchor.said, p.plate_a), default=None)
+    curves += _limit(figures, across) + (_load_line(loaded) if loaded else [])
+    places = {(p.plate_v, p.plate_a, p.bias_v): p for p in sorted(like, key=lambda p: p.grade)}  # one dot a place
+    dots = [Dot(p.plate_v, 1e3 * p.plate_a, f"{plain(p.bias_v)} V", p.grade == "recalled") for p in places.values()]
     title = f"Plate characteristics{_WHICH.get(part, f', {part} section')}"
     screen = f" at {amount('screen_v', anchor.screen_v, 'V')} on the screen" if anchor.screen_v else ""
     said = [f"{type_}. Plate current against plate volts for grid volts{screen}.",
@@ -154,9 +162,8 @@ def _grid_curves(law: Law, anchor: Point, like: list[Point], across: Axis, up: A
         amps = np.asarray(electrode_amperes(law, volts, anchor.screen_v, grid).plate_a)
         if 1e3 * amps.max() < 0.02 * up.high:
             return
-        words = f"{plain(grid)} V" if i else "grid 0 V"
         first = max(int(np.argmax(amps > 0)) - 1, 0)
-        yield Curve(list(zip(volts[first:].tolist(), (1e3 * amps[first:]).tolist(), strict=True)), words)
+        yield Curve(list(zip(volts[first:].tolist(), (1e3 * amps[first:]).tolist(), strict=True)), f"{plain(grid)} V")
 
 
 def _limit(figures: dict[str, Row], across: Axis) -> list[Curve]:
@@ -169,15 +176,14 @@ def _limit(figures: dict[str, Row], across: Axis) -> list[Curve]:
                   "accent", True)]
 
 
-def _load_line(anchor: Point, across: Axis) -> list[Curve]:
-    """The load through the point of typical operation, as a transformer or choke puts it on the plate."""
-    if not anchor.load_ohm:
-        return []
-    ends = [(v, 1e3 * (anchor.plate_a + (anchor.plate_v - v) / anchor.load_ohm))
-            for v in (0.0, anchor.plate_v + anchor.plate_a * anchor.load_ohm)]
+def _load_line(point: Point) -> list[Curve]:
+    """The load through a point of typical operation, as a transformer or choke puts it on the plate."""
+    load = point.load_ohm or math.inf
+    ends = [(v, 1e3 * (point.plate_a + (point.plate_v - v) / load))
+            for v in (0.0, point.plate_v + point.plate_a * load)]
     run = [(ends[0][0] + s * (ends[1][0] - ends[0][0]) / 40, ends[0][1] + s * (ends[1][1] - ends[0][1]) / 40)
            for s in range(41)]
-    return [Curve(run, f"load line of {amount('load_ohm', anchor.load_ohm, 'ohm')} through the point", 1.3, "2 3",
+    return [Curve(run, f"load line of {amount('load_ohm', load, 'ohm')} through {plain(point.bias_v)} V", 1.3, "2 3",
                   "ink", True)]
 
 

@@ -10,9 +10,10 @@ from pipeline.catalogue import EVIDENCE, Catalogue
 from pipeline.output.pages.wording import label
 
 Row = dict[str, Any]
-OWN = ("tubes", "rectifiers", "rectifier_ratings", "rectifier_operation", "tube_pins")
+OWN = ("tubes", "rectifiers", "rectifier_ratings", "rectifier_operation", "rectifier_curves", "rectifier_efficiency",
+       "tube_pins")
 """Tables of tubes that name their type without a link to `tubes` in the data package."""
-NOT_SHOWN = ("designation_exceptions", "open_pins", "pins")
+NOT_SHOWN = ("designation_exceptions", "open_pins", "pins", "common_types")
 """Tables with a type that no figure of a type's page is taken from."""
 GRADES = EVIDENCE[1:]
 """Grades a figure of the catalogue can have."""
@@ -63,6 +64,11 @@ class Known:
         return list(self.fields.get(table, ()))
 
     @cached_property
+    def order(self) -> dict[str, int]:
+        """Column → its place among those of its table, as figures stand under one another."""
+        return {column: i for table in self.of_tubes for i, column in enumerate(self.columns(table))}
+
+    @cached_property
     def figures(self) -> list[Row]:
         """Every observation of every table, in the order in which it was typed in."""
         rows = self.catalogue.rows("figures", "true order by raw_file, raw_line, quantity")
@@ -103,6 +109,12 @@ class Known:
     @cached_property
     def rectifiers(self) -> dict[str, Row]:
         return {row["type"]: row for row in self.catalogue.rows("rectifiers") if row["type"] in self.tubes}
+
+    @cached_property
+    def common(self) -> dict[str, str]:
+        """Types met most often → why each is among them."""
+        has = self.catalogue.has("common_types")
+        return {row["type"]: row["why"] or "" for row in self.catalogue.rows("common_types")} if has else {}
 
     @cached_property
     def sections(self) -> dict[str, list[Row]]:

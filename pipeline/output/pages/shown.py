@@ -56,6 +56,10 @@ class Grid(NamedTuple):
     heads: list[str]
     runs: list[GridRun]
 
+    @property
+    def rows(self) -> int:
+        return sum(len(run.rows) for run in self.runs)
+
 
 def origin(known: Known, rows: Sequence[Row]) -> Origin:
     """Where these rows, alike but for their line, were read."""
@@ -73,9 +77,8 @@ def _place(row: Row) -> tuple:
 
 def runs(known: Known, rows: Iterable[Row], named: bool = False) -> list[Run]:
     """Figures in runs of one origin; `named` puts the section before each figure's name."""
-    order = {column: i for table in known.of_tubes for i, column in enumerate(known.columns(table))}
     placed: dict[tuple, list[Row]] = {}
-    for row in sorted(rows, key=lambda r: order.get(r["quantity"], 99)):
+    for row in sorted(rows, key=lambda r: known.order.get(r["quantity"], 99)):
         placed.setdefault((*_place(row), row["raw_line"]), []).append(row)
     return [Run([_line(known, row, named) for row in group], origin(known, group)) for group in placed.values()]
 
@@ -112,7 +115,7 @@ def grid(known: Known, table: str, rows: Iterable[Row], caption: str, hidden: Se
 def _keys(known: Known, table: str, figures: dict[str, Row]) -> dict[str, str]:
     """Key column → its cell, read back from the subject."""
     names = known.of_tubes[table]
-    part = part_of(next(iter(figures.values())))
+    part = part_of(next(iter(figures.values()))).partition("#")[0]  # what tells points apart is no part of the key
     return dict(zip(names, part.split("/", len(names) - 1), strict=False)) if names else {}
 
 
@@ -127,9 +130,15 @@ def _cell(known: Known, table: str, column: str, cell: Row | str) -> str:
 
 
 def _grid_runs(known: Known, shown: list[tuple[list[str], list[Row]]]) -> list[GridRun]:
+    """The rows, those of one document together, in the order in which the documents first come."""
     found = []
-    for _, group in groupby(shown, key=lambda pair: sorted({tuple(map(str, _place(r))) for r in pair[1]})):
-        rows = list(group)
+    keyed = [(sorted({tuple(map(str, _place(r))) for r in figures}), (cells, figures)) for cells, figures in shown]
+    firsts: dict[str, int] = {}
+    for place, _ in keyed:
+        firsts.setdefault(str(place), len(firsts))
+    keyed.sort(key=lambda pair: firsts[str(pair[0])])
+    for _, group in groupby(keyed, key=lambda pair: pair[0]):
+        rows = [row for _, row in group]
         figures = [figure for _, many in rows for figure in many]
         places: dict[tuple, list[Row]] = {}
         for figure in figures:

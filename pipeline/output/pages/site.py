@@ -28,6 +28,8 @@ from pipeline.output.waiting import Told
 PARTS = (("index.html", "Find"), ("sources.html", "Sources"), ("wanted.html", "What is wanted"),
          ("disagreements.html", "Disagreements"), ("changes.html", "Changes"), ("data.html", "Data"))
 MOST_DISAGREEMENTS = 150
+MOST_BYTES = 75_000
+"""A type's page larger than this leaves the readings that were not taken to a page of their own."""
 Page = tuple[str, str]
 """A page's path in the folder, and its text."""
 
@@ -107,20 +109,26 @@ class Pages:
     def types(self, told: Told) -> Iterator[Page]:
         """A page for each type."""
         for done, type_ in enumerate(self.known.files, 1):
-            yield self.type(type_)
+            yield from self.type(type_)
             told(done, len(self.known.tubes))
 
-    def type(self, type_: str) -> Page:
-        """The page of one type."""
-        page = type_page(self.known, type_)
-        return self.fill("type.html", f"type/{self.known.files[type_]}", page.title, page.description, page=page)
+    def type(self, type_: str) -> list[Page]:
+        """The page of one type; of one with very much on it a second, with the readings that were not taken."""
+        page, path = type_page(self.known, type_), f"type/{self.known.files[type_]}"
+        made = self.fill("type.html", path, page.title, page.description, page=page, others="")
+        if len(made[1].encode()) <= MOST_BYTES or page.others is None:
+            return [made]
+        other = path.replace(".html", "-readings.html")
+        return [self.fill("type.html", path, page.title, page.description, page=page, others=other),
+                self.fill("readings.html", other, f"{type_}: readings not taken",
+                          f"What other documents say of the {type_}.", page=page)]
 
     def sources(self) -> Iterator[Page]:
         """The list of documents, and each with its figures."""
         found = documents(self.known)
         yield self.fill("sources.html", "sources.html", "Sources: the documents the figures were read in",
-                        f"{len(found)} documents with the tube ratings read in each.", documents=found, grades=GRADES,
-                        names={d.id: self.known.document(d.id) for d in found})
+                        f"{len(found)} documents with the tube ratings read in each.", documents=found,
+                        grades=list(GRADES), names={d.id: self.known.document(d.id) for d in found})
         for document in found:
             every = parts(document)
             for part in every:

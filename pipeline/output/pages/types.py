@@ -16,10 +16,14 @@ from pipeline.output.svg.base import base_drawing
 WHAT = ("function", "envelope", "base", "basing", "heating", "rating_system")
 """Columns of `tubes` that say what a tube is; the others are about its heater."""
 GRIDS = ("heater_options", "operating_points", "rectifier_ratings", "rectifier_operation")
-"""Tables shown with one row a subject; any other table that comes to hold figures of tubes is shown so too."""
+"""Tables shown with one row a subject; others that come to hold figures of tubes are shown too, by their key."""
 APART = ("tubes", "sections", "rectifiers", "designations", "substitutes", "tube_pins", *GRIDS)
 CAPTIONS = {"heater_options": "Heater as it may be wired", "operating_points": "Typical operation",
-            "rectifier_ratings": "Rating chart, its corners", "rectifier_operation": "Typical operation as a rectifier"}
+            "rectifier_ratings": "Rating chart, its corners", "rectifier_operation": "Typical operation as a rectifier",
+            "resistance_coupled": "Resistance-coupled stages",
+            "section_uses": "In one use only", "regulators": "As a regulator", "barretters": "As a current regulator",
+            "ballasts": "As a ballast", "rectifier_curves": "Drop curve of one plate, its points",
+            "rectifier_efficiency": "Rating by efficiency"}
 NAMED_FIRST = 12
 """Other names that stand at the head of the page; the rest are in their table."""
 
@@ -123,7 +127,8 @@ def _facts(known: Known, tube: Row) -> list[tuple[str, str]]:
                if o["arrangement"] in ("series", "parallel")]
     base = ", basing ".join(x for x in (tube["base"], tube["basing"]) if x)
     facts = [("Function", tube["function"]), ("Base", base), (kind, " or ".join(options) or heater(tube)),
-             ("Bulb", tube["envelope"]), ("Limits are", tube["rating_system"])]
+             ("Bulb", tube["envelope"]), ("Limits are", tube["rating_system"]),
+             ("Met often", known.common.get(tube["type"]))]
     return [(name, value) for name, value in facts if value]
 
 
@@ -140,6 +145,8 @@ def _blocks(known: Known, tube: Row, chosen: dict[str, list[Row]]) -> Iterable[B
     for part, rows in parts.items():
         yield Block(_section(part, len(parts)) + system, runs(known, rows))
     yield Block("As a rectifier" + system, runs(known, chosen.get("rectifiers", ())))
+    for table in (t for t, key in known.of_tubes.items() if t not in APART and not key):
+        yield Block(_title_of(known, table), runs(known, chosen.get(table, ())))
     own = chosen.get("tubes", [])
     kind = "Filament" if tube["heating"] == "filament" else "Heater"
     yield Block(kind, runs(known, [r for r in own if r["quantity"] not in WHAT]))
@@ -153,11 +160,14 @@ def _section(part: str, count: int) -> str:
 
 
 def _grids(known: Known, chosen: dict[str, list[Row]]) -> Iterable[Grid | None]:
-    for table in (*GRIDS, *(t for t in known.of_tubes if t not in APART)):
+    for table in (*GRIDS, *(t for t, key in known.of_tubes.items() if t not in APART and key)):
         rows = chosen.get(table, ())
         whole = all(part_of(r).partition("/")[0] == "whole" for r in rows)
-        title = CAPTIONS.get(table) or known.resources[table].get("title", table)
-        yield grid(known, table, rows, title, ("section",) if whole else ())
+        yield grid(known, table, rows, _title_of(known, table), ("section",) if whole else ())
+
+
+def _title_of(known: Known, table: str) -> str:
+    return CAPTIONS.get(table) or known.resources[table].get("title", table)
 
 
 def _base(known: Known, tube: Row, chosen: dict[str, list[Row]]) -> tuple[Markup | None, Origin | None]:

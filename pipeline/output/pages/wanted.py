@@ -10,7 +10,7 @@ from pipeline.catalogue import Catalogue, Figure
 from pipeline.output.pages.finding import natural
 from pipeline.output.pages.known import Known, Row
 
-MOST_TYPES = 400
+MOST_TYPES = 300
 """Types that are named; of the others only the number is said."""
 NOT_ASKED = ("designations", "substitutes", "designation_exceptions", "tube_pins")
 """Tables whose rows `confirm` does not ask for."""
@@ -26,7 +26,7 @@ class Wanted(NamedTuple):
     units: int
     rests_on: list[str]
     recalled: int
-    common: int | None
+    common: bool
     command: str
 
 
@@ -52,22 +52,12 @@ def wanted(known: Known, used: Used) -> list[Wanted]:
     for type_, tables in known.by_type.items():
         rows[type_] = [r for table, many in tables.items() if table not in NOT_ASKED for r in many
                        if r["chosen"] and r["evidence"] == "recalled"]
-    common = commonness(known)
-    found = [_wanted(known, type_, many, used, common) for type_, many in rows.items() if many]
-    return sorted(found, key=lambda w: (-w.units, -len(w.rests_on), w.common is None, w.common or 0, -w.recalled,
-                                        natural(w.type)))
+    found = [_wanted(known, type_, many, used) for type_, many in rows.items() if many]
+    return sorted(found, key=lambda w: (-w.units, -len(w.rests_on), not w.common, -w.recalled, natural(w.type)))
 
 
-def _wanted(known: Known, type_: str, rows: list[Row], used: Used, common: Mapping[str, int]) -> Wanted:
+def _wanted(known: Known, type_: str, rows: list[Row], used: Used) -> Wanted:
     resting = [(used.get((r["subject"], r["quantity"]), 0), known.label(r["table"], r["quantity"])) for r in rows]
     return Wanted(type_, max((n for n, _ in resting), default=0),
                   list(dict.fromkeys(label for n, label in sorted(resting, key=lambda x: -x[0]) if n)), len(rows),
-                  common.get(type_), f"tubewright confirm {quote(type_)}")
-
-
-def commonness(known: Known) -> dict[str, int]:
-    """Type → its place among the commonest, where the catalogue holds such a table."""
-    if not known.catalogue.has("common_types"):
-        return {}
-    rows = list(known.catalogue.rows("common_types"))
-    return {row["type"]: int(row.get("rank") or i) for i, row in enumerate(rows, 1)}
+                  type_ in known.common, f"tubewright confirm {quote(type_)}")

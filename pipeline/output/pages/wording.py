@@ -15,7 +15,7 @@ _FULLER = {
     "rating_system": "limits are meant as", "kind": "kind", "connection": "connection", "section": "section",
     "service": "service", "input": "filter input", "arrangement": "as wired", "circuit": "circuit", "use": "use",
     "condition": "what must hold", "relation": "how it stands", "system": "who gave the name",
-    "nearness": "how near it is", "tube_count": "tubes", "connected": "screen", "point": "point"}
+    "nearness": "how near it is", "tube_count": "number of tubes", "connected": "screen", "point": "point"}
 """Words for a page, where there is room and no table around the figure tells what it is of."""
 _AS_BOUND = re.compile(r"^(?:largest|smallest|greatest|least) ")
 _SPOKEN = re.compile(r"\b(?:ac|dc)\b")
@@ -26,7 +26,8 @@ def label(column: str, meaning: str = "") -> str:
     """A column in words, such as `plate volts`: our own words, else the dictionary's `meaning` without its bound."""
     if known := _FULLER.get(column) or quantities.WORDS.get(column):
         return known
-    said = _AS_BOUND.sub("", re.split("[;:,]", meaning)[0]) or column.replace("_", " ")
+    said = re.split("[;:,]", meaning)[0] or column.replace("_", " ")
+    said = _AS_BOUND.sub("", said) if quantities.sense_of(column) else said
     said = _COLUMN.sub(lambda found: quantities.WORDS.get(found[0], found[0].replace("_", " ")), said)
     return _SPOKEN.sub(lambda found: found[0].upper(), said)
 

@@ -7,7 +7,7 @@ from pipeline.catalogue import Catalogue
 from pipeline.checks.check import Checked
 from pipeline.output.page import CAUTIONS
 from pipeline.output.render import render, style
-from pipeline.output.safe import given
+from pipeline.output.safe import css_text, given
 from pipeline.output.sheet.bringup import bringup_section
 from pipeline.output.sheet.findings import findings_section
 from pipeline.output.sheet.heaters import heaters_section
@@ -36,11 +36,6 @@ def sheet(checked: Checked, catalogue: Catalogue, way: str = LAMP) -> str:
     name = given(checked.unit.name)
     return render("sheet.html", name=name, style=Markup(style("base.css", "sheet.css").replace(
         "/*UNIT*/", css_text(name))), head=_head(checked), contents=_contents(shown), cautions=_cautions(), parts=shown)
-
-
-def css_text(text: str) -> str:
-    """`text` for inside a CSS string: every letter that is not plain as an escape, so that nothing can end it."""
-    return "".join(c if c.isascii() and (c.isalnum() or c == " ") else f"\\{ord(c):06x}" for c in text)
 
 
 def _head(checked: Checked) -> Markup:

@@ -110,13 +110,14 @@
   };
 
   form.addEventListener("input", event => { all = false; keep(event.target.tagName === "SELECT"); show(); });
-  form.addEventListener("submit", event => { event.preventDefault(); list.querySelector("a")?.click(); });
+  form.addEventListener("submit", event => event.preventDefault());
   form.addEventListener("reset", event => { event.preventDefault(); for (const name of FIELDS) form.elements[name].value = ""; keep(true); show(); form.elements.name.focus(); });
   more.addEventListener("click", () => { const at = list.children.length; all = true; show(); list.children[at].querySelector("a").focus(); });
   window.addEventListener("popstate", restore);
   document.addEventListener("keydown", event => {
     if (event.ctrlKey || event.metaKey || event.altKey) return;
     const links = [...list.querySelectorAll("a")], at = links.indexOf(document.activeElement);
+    if (event.key === "Enter" && document.activeElement.form === form && document.activeElement.tagName === "INPUT") { event.preventDefault(); list.querySelector("a")?.click(); }
     const typing = document.activeElement === form.elements.name;
     if (event.key === "/" && !/^(INPUT|SELECT)$/.test(document.activeElement.tagName)) { event.preventDefault(); form.elements.name.select(); }
     else if (event.key === "ArrowDown" && (typing || at >= 0)) { event.preventDefault(); links[at + 1]?.focus(); }
