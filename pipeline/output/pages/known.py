@@ -37,7 +37,7 @@ class Known:
 
     def label(self, table: str, column: str) -> str:
         """A column in words."""
-        return label(column, self.fields.get(table, {}).get(column, {}).get("description", ""))
+        return label(column, self.fields.get(table, {}).get(column, {}).get("description", ""), table)
 
     @cached_property
     def of_tubes(self) -> dict[str, tuple[str, ...]]:

@@ -22,12 +22,12 @@ _SPOKEN = re.compile(r"\b(?:ac|dc)\b")
 _COLUMN = re.compile(r"\b[a-z]+(?:_[a-z]+)+\b")
 
 
-def label(column: str, meaning: str = "") -> str:
+def label(column: str, meaning: str = "", table: str = "") -> str:
     """A column in words, such as `plate volts`: our own words, else the dictionary's `meaning` without its bound."""
     if known := _FULLER.get(column) or quantities.WORDS.get(column):
         return known
     said = re.split("[;:,]", meaning)[0] or column.replace("_", " ")
-    said = _AS_BOUND.sub("", said) if quantities.sense_of(column) else said
+    said = _AS_BOUND.sub("", said) if quantities.sense_of(column, table) else said
     said = _COLUMN.sub(lambda found: quantities.WORDS.get(found[0], found[0].replace("_", " ")), said)
     return _SPOKEN.sub(lambda found: found[0].upper(), said)
 
