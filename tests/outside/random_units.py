@@ -175,7 +175,7 @@ class _Drawing:
         known, self.choke_input = self.tables.rectifiers, False
         if kind == "tube":
             self.row = self.one([r for r in known.values() if r["connection"] in ("full-wave", "half-wave")
-                                 and r["heater_v"] < 20 and r["ac_plate_max_v"]])
+                                 and r["heater_v"] and r["heater_v"] < 20 and r["ac_plate_max_v"]])
             self.kind = self.row["connection"]
             self.choke_input = self.kind == "full-wave" and "choke" in self.row and self.chance(0.2)
         elif kind == "doubler":
