@@ -192,7 +192,8 @@ _COLUMNS = (
     _text("why", "why the type is in the list"),
     _text("designation", "another name of the type, as printed, without hyphens and blanks", example="ECC83"),
     _text("system", "who gave the name",
-          ("RETMA", "European", "British", "military US", "CV", "industrial", "Russian", "Japanese", "maker")),
+          ("RETMA", "European", "British", "military US", "CV", "industrial", "Russian", "Japanese", "Chinese",
+           "maker")),
     _text("nearness", "`same`: every figure may be used; `near`: fits, but some figure differs; `other base`: every "
           "figure may be used, the pins may not", ("same", "near", "other base")),
     _text("substitute", "the other type"),

@@ -167,6 +167,8 @@ def test_tube_own_name_beats_a_designation():
     ("VT-52", ("45", "EL32")),     # Signal Corps list; British VT list (both recalled)
     ("VT60", ("807", "850")),      # the same
     ("6P15", ("6BQ5", "6P15P")),   # Mazda; Chinese works (both recalled)
+    ("6N3", ("6N3P", "EY82")),     # Chinese works; RETMA (both recalled)
+    ("6Z4", ("6X4", "84")),        # the same
     ("6N6", ("6N6G", "6N6P")),     # RETMA; Chinese works (both recalled)
 ])  # fmt: skip
 def test_a_name_that_two_lists_give_to_two_tubes_asks(catalogue, marking, types):
