@@ -227,7 +227,7 @@ _COLUMNS = (
     _text("role", "what the part does in the unit", example="reservoir"),
     _text("kinds", "kinds of capacitor that may serve, `;` between them"),
     _text("polarised_allowed", "whether a polarised electrolytic may serve", ("yes", "no")),
-    _text("replace", "when to replace an old part in this role", ("always", "if faulty", "leave")),
+    _text("replace", "when to replace an old part of this kind or in this role", ("always", "if faulty", "leave")),
     _number("tolerance_low_pct", "%", -100, 0, "how far below the old value a new part may be"),
     _number("tolerance_high_pct", "%", 0, 300, "how far above the old value a new part may be"),
     _text("region", "mains region", example="North America"),

@@ -183,7 +183,7 @@ TABLES: dict[str, Table] = {table.name: table for table in (
     _table("bringup_steps", "bench", "way step", "mains_pct wait_s", "steps of a first power-up", required="wait_s"),
     _table("reforming", "bench", "volts", "series_ohm most_a hold_s",
            "re-forming of stored electrolytics rated up to these volts", required="series_ohm most_a hold_s"),
-    _table("care", "bench", "kind task", "how uses expect never buy counter",
+    _table("care", "bench", "kind task", "how uses expect never replace buy counter",
            "what to do about a part of each kind, with what, what to expect, what never to do, and what to buy",
            required="how"),
     _table("chemicals", "bench", "chemical", "serves never counter pack",

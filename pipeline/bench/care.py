@@ -1,17 +1,23 @@
 """What to do about parts that are more than a value: clean, lubricate, adjust, measure, replace, and never what."""
 
+import re
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from pipeline.bench.drive import belt_advice, speed_advice
-from pipeline.bench.knowledge import Row, figures_of
+from pipeline.bench.knowledge import MOST_READ, Row, figures_of
 from pipeline.catalogue import Catalogue, Figure
 from pipeline.checks.findings import weakest
 from pipeline.unit import Part, Unit
 
 TASKS = ("leave", "clean", "lubricate", "adjust", "measure", "replace")
 """In the order in which they are done."""
+_FAULTY = re.compile(
+    r"(?i)\b(?:hard(?:ened)?|cracked|crumbl\w+|perished|sticky|gummy|tar|dead|open|burnt|burned|charred|missing|worn|"
+    r"broken|torn|leak(?:s|ing|ed)?|slack|stretched|noisy|scratchy|jumps|arcs|arcing|shorted|frayed|seized|stuck|"
+    r"defect\w*|faulty|bad|flat spots?|does not (?:grip|start|work|turn)|replace)\b")
+"""Words by which a person calls a part faulty (practice); *open* is what a broken winding is called."""
 
 
 @dataclass(frozen=True)
@@ -19,8 +25,9 @@ class Care:
     """One thing to do about one part.
 
     `task` is one of `TASKS`, `uses` names what it is done with, `expect` what a good part shows, `never` what must
-    not be done, `buy` and `counter` what to ask for and where; `own` says what is known of this very part, such as
-    the size of belt to order.
+    not be done, `when` whether such a part is replaced always or if faulty, `buy` and `counter` what to ask for and
+    where; `own` says what is known of this very part, such as the size of belt to order; `faulty` the word in its
+    marking or note that calls it so.
     """
 
     ref: str
@@ -31,20 +38,28 @@ class Care:
     uses: tuple[str, ...] = ()
     expect: str = ""
     never: str = ""
+    when: str = ""
     buy: str = ""
     counter: str = ""
     own: str = ""
+    faulty: str = ""
     rests_on: tuple[Figure, ...] = ()
 
     @property
     def evidence(self) -> str:
         return weakest(f.evidence for f in self.rests_on)
 
+    @property
+    def due(self) -> bool:
+        """Whether the part is to be replaced now: such a part always is, or its marking or note calls it faulty."""
+        return self.task == "replace" and (self.when == "always" or bool(self.faulty))
+
     def as_dict(self) -> dict[str, Any]:
         """The advice in plain types."""
         return {"ref": self.ref, "marking": self.marking, "kind": self.kind, "task": self.task, "how": self.how,
-                "uses": list(self.uses), "expect": self.expect, "never": self.never, "buy": self.buy,
-                "counter": self.counter, "own": self.own, "evidence": self.evidence,
+                "uses": list(self.uses), "expect": self.expect, "never": self.never, "when": self.when,
+                "due": self.due, "faulty": self.faulty, "buy": self.buy, "counter": self.counter, "own": self.own,
+                "evidence": self.evidence,
                 "sources": sorted({f.source_id for f in self.rests_on if f.source_id})}
 
 
@@ -108,16 +123,17 @@ def _care(part: Part, task: str, row: Row) -> Care:
         return str(row[quantity].value) if quantity in row else ""
 
     uses = tuple(name for name in said("uses").split(";") if name)
+    worn = _FAULTY.search(f"{part.marking[:MOST_READ]} {part.note[:MOST_READ]}") if task == "replace" else None
     return Care(part.ref, part.shown, str(part.kind), task, said("how"), uses, said("expect"), said("never"),
-                said("buy"), said("counter"), rests_on=tuple(row.values()))
+                said("replace"), said("buy"), said("counter"), "", worn[0].lower() if worn else "", tuple(row.values()))
 
 
 def _with_belt(care: Care, part: Part) -> Care:
+    """The advice with the size to order; without a size nothing is to be bought yet, and `own` says what to measure."""
     if care.task != "replace":
         return care
     size = belt_advice(part)
-    return Care(care.ref, care.marking, care.kind, care.task, care.how, care.uses, care.expect, care.never,
-                size.buy or care.buy, care.counter, size.why, (*care.rests_on, *size.rests_on))
+    return replace(care, buy=size.buy, own=size.why, rests_on=(*care.rests_on, *size.rests_on))
 
 
 def aids_for(care: Iterable[Care], catalogue: Catalogue) -> list[Aid]:

@@ -66,7 +66,8 @@ _HAS_NOT: dict[str, dict[str, Test]] = {
     "capacitor_roles": {"safety_class": lambda row: "class" not in str(row["kinds"])},
     "old_parts": dict.fromkeys(("replace_beyond_pct", "consider_beyond_pct"), _is("replace", "always", "leave")),
     "care": {
-        "expect": _is_not("task", "measure"), **dict.fromkeys(("buy", "counter"), _is_not("task", "replace")),
+        "expect": _is_not("task", "measure"),
+        **dict.fromkeys(("replace", "buy", "counter"), _is_not("task", "replace")),
         **dict.fromkeys(("uses", "never"), lambda row: True)},
     "bringup_steps": {"mains_pct": _is("way", "series lamp", "neither")},
 }

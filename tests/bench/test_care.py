@@ -152,3 +152,16 @@ def test_other_capacitors_are_none_of_its_business(table):
     assert motor_capacitor_findings(part("C1", "16 µF 450 V", "smoothing"), MAINS) == []
     unread = replace(part("C2", "??"), note="")
     assert part_care(unread, table) == []
+
+
+@pytest.mark.parametrize(("ref", "marking", "note", "due"), [
+    ("BELT1", "belt 1.5 mm square", "", True), ("PW1", "pinch roller", "rubber hard", True), ("PW1", "pinch roller", "", False),
+    ("SW1", "DPST", "arcs", True), ("SW1", "DPST", "renewed last year", False), ("VR1", "500k log", "scratchy", True)])
+def test_what_is_to_be_replaced_now(table, ref, marking, note, due):
+    row = next(care for care in part_care(part(ref, marking, note=note), table) if care.task == "replace")
+    assert row.due is due and row.when in ("always", "if faulty")
+
+
+def test_a_belt_without_a_size_is_not_bought_yet(table):
+    row = next(care for care in part_care(part("BELT1", "belt"), table) if care.task == "replace")
+    assert row.due and row.buy == "" and "thread over the pulleys" in row.own
