@@ -19,8 +19,7 @@ def rectified(point: Point) -> Iterator[SupplyState]:
 
 def design_centre(state: SupplyState) -> bool:
     """Whether the rectifier's limits are design-centre ones, which leave room for a high line and for spread."""
-    system = rating(state, "rating_system") or state.rectifier.rating("tubes", "rating_system")
-    return state.device.kind == "tube" and system is not None and system.value == "design-centre"
+    return state.design_centre
 
 
 def ends(state: SupplyState, by_row: dict[str, float]) -> tuple[float, float | None]:

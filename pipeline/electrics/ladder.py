@@ -45,7 +45,7 @@ def largest_within(
     Notes
     -----
     Each round asks, for all rows together, for the two places between which a straight line through the logarithms of
-    the nearest known peaks meets the rating; at first for both ends.
+    the nearest known peaks meets the rating; before that for the end of the ladder beyond which nothing is known.
     """
     rows, size = ladder_f.shape
     low, high = np.full(rows, -1), np.full(rows, size)
@@ -54,8 +54,7 @@ def largest_within(
         open_ = np.flatnonzero(high - low > 1)
         if not open_.size:
             return low
-        first = _crossing(known_a, ladder_f, rating_a, low, high, open_)
-        at = np.concatenate([first, np.minimum(first + 1, high[open_] - 1)])
+        at = np.concatenate(_crossing(known_a, ladder_f, rating_a, low, high, open_))
         who = np.concatenate([open_, open_])
         new = np.isnan(known_a[who, at])
         who, at = who[new], at[new]
@@ -77,8 +76,8 @@ def _close_in(known: np.ndarray, rating: np.ndarray, low: np.ndarray, high: np.n
 
 def _crossing(
     known: np.ndarray, ladder: np.ndarray, rating: np.ndarray, low: np.ndarray, high: np.ndarray, open_: np.ndarray
-) -> np.ndarray:
-    """The place, strictly between the bounds, at or below which the rating seems to be met."""
+) -> tuple[np.ndarray, np.ndarray]:
+    """The two places, strictly between the bounds, between which the rating seems to be met; or twice an end."""
     size = known.shape[1]
     low, high = low[open_], high[open_]
     ends = (low >= 0) & (high < size)
@@ -88,8 +87,9 @@ def _crossing(
         share = (np.log(rating[open_]) - one) / (other - one)
         value = np.log(ladder[open_, a]) * (1 - share) + np.log(ladder[open_, b]) * share
         guess = (np.log(ladder[open_]) <= value[:, None]).sum(axis=1) - 1
-    guess = np.where(ends & np.isfinite(share), guess, np.where(low < 0, 0, size - 2))
-    return np.clip(guess, low + 1, high - 1)
+    ends &= np.isfinite(share)
+    guess = np.clip(np.where(ends, guess, np.where(low < 0, 0, size - 1)), low + 1, high - 1)
+    return guess, np.where(ends, np.minimum(guess + 1, high - 1), guess)
 
 
 def largest_first_capacitor(

@@ -11,8 +11,6 @@ from pipeline.electrics.supply import Section
 from pipeline.point.supply import DESIGN, HIGH, SIGNAL, SIGNAL_HIGH, TODAY, SupplyState
 from pipeline.point.tree import ladder_uf
 
-_ROWS = (SIGNAL, SIGNAL_HIGH, DESIGN)
-"""Rows of a solved supply in which a peak is judged."""
 _NUMBERS = tuple(name for name in Section._fields if name != "parent")
 
 
@@ -53,7 +51,7 @@ def find_largest(states: Iterable[SupplyState]) -> None:
             continue
         if state.supply.input == "choke" or state.kept_by_maker:
             continue
-        for row in _ROWS:
+        for row in (DESIGN,) if state.design_centre else (SIGNAL, SIGNAL_HIGH):
             case = _case(state, row)
             groups[case.topology].append(case)
     for group in groups.values():

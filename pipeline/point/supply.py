@@ -273,6 +273,13 @@ class SupplyState:
         return (named is not None and limit is not None and named.value >= (self.reservoir_uf or 0.0)
                 and all(self.plate_peak_a(row) <= limit for row in (SIGNAL, SIGNAL_HIGH, DESIGN)))
 
+    @property
+    def design_centre(self) -> bool:
+        """Whether the rectifier's limits are design-centre ones, which leave room for a high line and for spread."""
+        part = self.device.part
+        system = self._rating("rating_system") or (part.rating("tubes", "rating_system") if part else None)
+        return self.device.kind == "tube" and system is not None and system.value == "design-centre"
+
     def _rating(self, quantity: str) -> Figure | None:
         part = self.device.part
         return None if part is None else part.rating("rectifiers", quantity) or part.rating("diodes", quantity)
