@@ -10,7 +10,7 @@ DATA_VERSION, DATA_CREATED = "1.0.0", "2026-11-28"
 """Version of the tables (corrected value = patch, new rows = minor, column added, removed or redefined = major), and
 the day on which it was raised to that."""
 
-DERIVED = ("figures", "disagreements", "gaps", "corrections", "sources")
+DERIVED = ("questions", "figures", "disagreements", "gaps", "corrections", "sources")
 """Tables that say how the others came about."""
 
 NOT_BUILT = ("basings", "tube_pins")
@@ -100,6 +100,13 @@ _GAPS = Built(
              Column("means", "`not known`: no document was read for it; `not stated`: the documents read for this row "
                     "leave it out; `does not apply`: such a thing has none", choices=GAPS)),
     ("table", "subject", "quantity"), (), ("table", "subject", "quantity", "means"))
+_QUESTIONS = Built(
+    "questions", "chosen figures that cannot all be right, and that no rule can settle: each may stand in its document",
+    _columns(Column("rule", "what asks, as in the guide"), "table", "subject",
+             Column("quantity", "column of that table"), Column("value", "the figure asked about", "number"),
+             Column("expected", "what another figure makes of it", "number"), Column("what", "what does not fit")),
+    ("rule", "table", "subject", "quantity", "expected"), (),
+    ("rule", "table", "subject", "quantity", "value", "expected", "what"))
 _PINS = Built(
     "pins", "what each pin of each type is joined to",
     _columns("type", "pin", Column("section", "section of the tube, where it has several"), "electrode", "evidence"),
@@ -112,6 +119,6 @@ _SOURCES = Built("sources", TABLES["sources"].meaning, TABLES["sources"].describ
 _OBSERVED = [t for t in TABLES.values() if t.observed and t.name not in NOT_BUILT]
 
 BUILT: dict[str, Built] = {built.name: built for built in (
-    _SOURCES, *(_wide(t) for t in _OBSERVED if not t.apart), _PINS, _FIGURES, _DIFFERING, _GAPS, _CORRECTIONS,
-    *(_apart(t) for t in _OBSERVED if t.apart), _OPEN_DIFFERING)}
+    _SOURCES, *(_wide(t) for t in _OBSERVED if not t.apart), _PINS, _FIGURES, _DIFFERING, _GAPS,
+    _QUESTIONS, _CORRECTIONS, *(_apart(t) for t in _OBSERVED if t.apart), _OPEN_DIFFERING)}
 """Built table → description, in the order of the data package."""

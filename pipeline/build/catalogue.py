@@ -11,6 +11,7 @@ from pipeline.build.gaps import gaps
 from pipeline.build.normalise import TypedRow, Value, normalise
 from pipeline.build.open_data import open_disagreements, open_tables
 from pipeline.build.pins import split_pins
+from pipeline.build.questions import questions
 from pipeline.build.read import Raw, read_tables
 from pipeline.build.reconcile import Reconciled, reconcile
 from pipeline.build.write import to_arrow
@@ -55,6 +56,7 @@ def _tables(typed: dict[str, list[TypedRow]]) -> dict[str, pa.Table]:
         "figures": _grouped([f._asdict() for r in done.values() for f in r.figures]),
         "disagreements": [d._asdict() for r in done.values() for d in r.disagreements],
         "gaps": [g._asdict() for g in gaps({n: r for n, r in done.items() if n not in NOT_BUILT}, typed)],
+        "questions": [q._asdict() for q in questions(done)],
         "corrections": [r.values for r in typed["corrections"]],
         "open_disagreements": [d._asdict() for d in open_disagreements(typed, done)],
     }

@@ -14,7 +14,7 @@ from pipeline.build.read import strays, table_folder
 from pipeline.sums import Sums
 from schemas.tables import TABLES
 
-_CODE = ("__init__.py", "textfile.py", "build", "notation")
+_CODE = ("__init__.py", "textfile.py", "build", "notation", "electrics")
 """What of `pipeline/` has a say in the built tables."""
 
 

@@ -2,7 +2,7 @@
 
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -38,10 +38,17 @@ def build(
         raise typer.Exit(2) from None
     except OSError as error:
         fail(f"{error.filename or out}: {error.strerror or error}: the old catalogue is untouched")
-    print(changes_as(done, format, check), end="")
+    print(changes_as(done, format, check, () if check else _left_open(out)), end="")
     if not check:
         _say_how_to_read(out)
     raise typer.Exit(1 if check and any(c.changed for c in done) else 0)
+
+
+def _left_open(out: Path) -> list[dict[str, Any]]:
+    """What the figures of the catalogue just built leave open."""
+    from pipeline.catalogue import Catalogue
+
+    return list(Catalogue(out).rows("questions", "true order by rule, subject, quantity"))
 
 
 def _say_how_to_read(out: Path) -> None:

@@ -1,5 +1,6 @@
 """What a build says: what changed, or every fault."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -33,15 +34,23 @@ def faults_as(found: Sequence, format: str, rules: Mapping[str, str]) -> str:
     return faults(found) + "\n"
 
 
-def changes_as(done: Sequence, format: str, check: bool) -> str:
+def changes_as(done: Sequence, format: str, check: bool, asked: Sequence[Mapping[str, Any]] = ()) -> str:
     """What a build changed as JSON or CSV: each table, its rows before and now, what about it; as text, see `changes`.
 
-    JSON: `changed`, and `tables`, a list of table, rows_before, rows, what.
+    JSON: `changed`, `tables`, a list of table, rows_before, rows, what, and `questions`, the rows of that table in
+    `asked`: what the figures leave open. Text counts them.
     """
     rows = [{key: getattr(c, key) for key in CHANGE_COLUMNS} for c in done]
     if format == "json":
-        return as_json({"changed": any(c.changed for c in done), "tables": rows})
-    return as_csv(rows, CHANGE_COLUMNS) if format == "csv" else changes(done, check)
+        return as_json({"changed": any(c.changed for c in done), "tables": rows, "questions": list(asked)})
+    return as_csv(rows, CHANGE_COLUMNS) if format == "csv" else changes(done, check) + questions(asked)
+
+
+def questions(asked: Sequence[Mapping[str, Any]]) -> str:
+    """How many questions of each rule the figures leave open, in one line; nothing where there are none."""
+    counts = Counter(str(row["rule"]) for row in asked)
+    said = ", ".join(f"{count} {rule}" for rule, count in sorted(counts.items()))
+    return f"left open, in the table questions: {said}\n" if said else ""
 
 
 def changes(done: Sequence, check: bool) -> str:

@@ -116,7 +116,7 @@ def test_every_table_says_licence_and_sources(package):
     for resource in package["resources"]:
         (licence,) = resource["licenses"]
         assert licence["name"] == ("CC-BY-SA-4.0" if resource["name"].startswith("open_") else "CC0-1.0")
-        empty = resource["rowCount"] == 0 or resource["name"] in ("sources", "gaps")
+        empty = resource["rowCount"] == 0 or resource["name"] in ("sources", "gaps", "questions")
         assert empty or {s["id"] for s in resource["sources"]} <= sources and resource["sources"], resource["name"]
         (missing,) = resource["schema"]["missingValues"]
         assert missing["value"] == "" and re.search("not stated|does not apply", missing["label"])

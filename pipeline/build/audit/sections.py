@@ -96,8 +96,11 @@ def screen_watts(ground: Ground) -> Iterator[Hit]:
 
 
 def mu_gm_rp(ground: Ground) -> Iterator[Hit]:
-    """Amplification factor is transconductance times plate resistance (mu = gm·rp), by definition."""
-    for row in ground.typed["sections"]:
+    """Amplification factor is transconductance times plate resistance (mu = gm·rp), by definition.
+
+    It holds in a section's characteristics, in those of one use of it, and at every point of operation.
+    """
+    for row in (row for table in ("sections", "section_uses", "operating_points") for row in ground.typed[table]):
         mu, gm, rp = (row.number(name) for name in ("mu", "gm_s", "rp_ohm"))
         if mu is None or gm is None or rp is None:
             continue
