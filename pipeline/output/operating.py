@@ -13,7 +13,8 @@ _TUBE = {"plate_v": "plate", "screen_v": "screen", "cathode_v": "cathode", "grid
 """Quantities of a tube that its line shows, in this order."""
 _WORDS = _TUBE | {
     "dc_v": "DC volts", "ripple_v": "ripple", "cold_start_v": "at switch-on", "cathode_a": "cathode current",
-    "screen_w": "screen burns", "resistor_v": "volts across", "resistor_w": "burns", "capacitor_v": "volts across",
+    "screen_w": "screen burns", "resistor_v": "volts across", "resistor_a": "current", "resistor_w": "burns",
+    "capacitor_v": "volts across",
     "heater_v": "heater", "heater_cathode_v": "heater to cathode", "load_a": "load"}
 
 

@@ -20,11 +20,21 @@ def unjudged(checked: Checked, everything: bool) -> str:
             if row["do"]:
                 lines.append(wrapped(row["do"], 10, " " * 8 + "→ "))
         return "\n".join([head, *lines])
-    groups: dict[tuple[str, str], list[str]] = {}
-    for row in found:
-        groups.setdefault((row["why"], row["do"]), []).append(row["ref"])
-    folded = [(_refs(refs), why + (f" → {do}" if do else "")) for (why, do), refs in groups.items()]
-    return head + "\n" + table(folded)
+    groups: dict[tuple[str, ...], list[dict[str, str]]] = {}
+    for row in found:  # what differs in the part's own name only is one reason
+        groups.setdefault(tuple(row[name].replace(row["ref"], "\0") for name in ("why", "do")), []).append(row)
+    return head + "\n" + table([(_refs([row["ref"] for row in group]), _folded(group)) for group in groups.values()])
+
+
+def _folded(group: list[dict[str, str]]) -> str:
+    """The reason and the advice for the first of some parts, which hold for the others in their place."""
+    first = group[0]
+    others = " Likewise the others." if len(group) > 1 and first["ref"] in first["why"] + first["do"] else ""
+    return _sentence(first["why"]) + (f" → {first['do']}" if first["do"] else "") + others
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "?")) else ".")
 
 
 def rows(checked: Checked) -> list[dict[str, str]]:
@@ -33,7 +43,7 @@ def rows(checked: Checked) -> list[dict[str, str]]:
 
 
 def _said(row: dict[str, str]) -> str:
-    return f"({short(row['marking'])}) {row['why']}" if row["marking"] else row["why"]
+    return f"({short(row['marking'])}) {_sentence(row['why'])}" if row["marking"] else _sentence(row["why"])
 
 
 def _refs(refs: list[str]) -> str:

@@ -19,6 +19,7 @@ from pipeline.checks.findings import Finding
 from pipeline.output import waiting
 from pipeline.output.page import CAUTIONS, columns, wrapped
 from pipeline.output.text import report
+from pipeline.output.unjudged import unjudged
 
 ROOT = Path(__file__).resolve().parents[2]
 RECALLED = Figure("5U4GB", "piv_max_v", 1550.0, "V", "recalled", "some-manual")
@@ -120,6 +121,14 @@ RECALLED
 
 2 to stop for, 1 not known, 4 passed, 3 parts not judged
 """
+
+
+def test_what_differs_in_the_ref_only_is_one_reason():
+    rows = [Row(ref=ref, marking="6BA6", why="its stage is not described", do=f'Add a [[stage]] with tubes = ["{ref}"].')
+            for ref in ("V1", "V2")]
+    assert unjudged(SimpleNamespace(not_judged=rows), False).splitlines() == [
+        "NOT JUDGED", '  V1, V2  Its stage is not described. → Add a [[stage]] with tubes = ["V1"].',
+        "          Likewise the others."]
 
 
 def test_the_whole_report():
