@@ -28,7 +28,7 @@ class NotJudged(NamedTuple):
 def not_judged(point: Point, findings: Sequence[Finding]) -> list[NotJudged]:
     """The parts no finding speaks of, and the tubes whose stage nobody describes, in the order of the list."""
     told = {ref for finding in findings for ref in parts_of(finding, point.unit)}
-    return [NotJudged(part.ref, part.shown, *why) for part in point.unit.parts.values()
+    return [NotJudged(part.ref, part.marking, *why) for part in point.unit.parts.values()
             for why in _why(part, point, told)]
 
 
