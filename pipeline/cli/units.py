@@ -183,6 +183,41 @@ def sheet(
     raise typer.Exit(checked.status)
 
 
+@app.command(epilog="Example: tubewright netlist data_raw/units/record-player -o record-player.cir")
+def netlist(
+    unit: Annotated[Path, typer.Argument(metavar="UNIT", help="Folder with unit.toml and parts.csv.")],
+    out: Annotated[Path | None, typer.Option("--out", "-o", metavar="FILE",
+                                             help="File to write; without it the netlist is printed.")] = None,
+    corner: Annotated[str, typer.Option("--corner", metavar="CORNER", help="today, or an end: high, light, design, "
+                                        "strong, weak.")] = "today",
+    force: Annotated[bool, typer.Option("--force", help="Write over a file that is there.")] = False,
+    catalogue: CatalogueOption = None,
+) -> None:
+    """Write the unit as worked out as a SPICE netlist.
+
+    One comment a part; tubes as behavioural sources. Exit status 2 where the supplies cannot be worked out.
+    """
+    from pipeline.output.netlist import NetlistError
+    from pipeline.output.netlist import netlist as run
+
+    _, checked = checked_unit(unit, catalogue)
+    try:
+        text = run(checked.point, corner)
+    except NetlistError as error:
+        fail(str(error))
+    if out is None:
+        print(text, end="")
+        return
+    from pipeline.writing.files import refuse, write_all
+
+    try:
+        refuse(out, force=force)
+        write_all({out: text.encode()}, force=force)
+    except OSError as error:
+        fail(f"{error.filename or out}: {error.strerror or error}")
+    print(out)
+
+
 @app.command(epilog="Example: tubewright bringup data_raw/units/table-radio --with lamp")
 def bringup(
     unit: Annotated[Path, typer.Argument(metavar="UNIT", help="Folder with unit.toml and parts.csv.")],

@@ -24,7 +24,7 @@ from pipeline.point.passives import capacitor_quantities, read_resistors, resist
 from pipeline.point.quantities import Quantities, Quantity
 from pipeline.point.readings import Readings, readings_of
 from pipeline.point.resolve import Resolved, resolve
-from pipeline.point.settle import Settled, settle_together
+from pipeline.point.settle import Settled, mended, settle_together
 from pipeline.point.supply import SupplyState
 from pipeline.point.waves import solve_together
 from pipeline.point.wiring import Wired, read_alone, wire
@@ -45,6 +45,7 @@ class Point:
     circuit: Circuit | None
     roles: Mapping[str, dict[str, Figure]]
     stock: Sequence[Mapping[str, Any]]
+    settled: Settled | None = None
 
     def state_of(self, node: str) -> SupplyState | None:
         """The supply in whose tree a node stands, or None."""
@@ -57,6 +58,26 @@ class Point:
     def main(self) -> SupplyState | None:
         """The first positive supply from the mains."""
         return next((s for s in self.states if s.sign > 0 and s.supply.source == "mains"), None)
+
+    @property
+    def volts(self) -> np.ndarray | None:
+        """Volts (corners, points) of the circuit; None where it did not settle."""
+        found = self.settled.point if self.settled else None
+        return None if found is None or not found.settled.all() else found.volts
+
+    def feed_amps(self, supply: str, corner: int) -> float:
+        """Amps that a supply gives at one corner, without their sign."""
+        if self.settled is None:
+            return 0.0
+        return float(self.settled.feed_a[[s.id for s in self.settled.feeds].index(supply), corner])
+
+    def fixed_amps(self, index: int, corner: int) -> float | None:
+        """Cathode amps of a section whose current was read, as they count at a corner; None where the law gives it."""
+        amps = self.settled.measured[index] if self.settled else None
+        if amps is None or self.circuit is None or not self.circuit.corners[corner].readings:
+            return None
+        ratio = self.circuit.ratio
+        return amps * float(ratio[corner] / ratio[self.circuit.row("today") or 0])
 
     def get(self, at: str, quantity: str, section: str | None = None) -> Quantity | None:
         return self.quantities.get(at, quantity, section)
@@ -106,6 +127,7 @@ def operating_points(units: Sequence[Unit], catalogue: Catalogue) -> list[Point]
     states = [s for job in jobs for s in job.resolved.states if s.loads]
     solve_together(states)
     find_largest(states)
+    _mend(jobs)
     return [_pointed(job, catalogue) for job in jobs]
 
 
@@ -151,6 +173,15 @@ def _anchor_anew(jobs: Sequence[_Job]) -> None:
     _settle(again)
 
 
+def _mend(jobs: Sequence[_Job]) -> None:
+    """Settle once more where the waveforms show that the rounds' coarse supply was off."""
+    again = []
+    for job in jobs:
+        if job.settled is not None and job.settled.point is not None and mended(job.settled):
+            again.append(job.settled)
+    settle_together(again, rounds=2)
+
+
 def _nearest(settled: Settled, index: int, one: Wired, law: SectionLaw | None) -> SectionLaw | None:
     """The law anchored at the point nearest the settled volts: the same one where that point is the same."""
     assert settled.point is not None
@@ -172,7 +203,8 @@ def _pointed(job: _Job, catalogue: Catalogue) -> Point:
     known = Quantities([*found, *heater_quantities(job.unit, job.mains, job.allowances, job.states, known)])
     wired = [*(w for w, _ in job.resolved.usable), *job.resolved.incomplete, *job.alone]
     return Point(job.unit, job.mains, job.allowances, tuple(job.states), tuple(wired), job.readings, known,
-                 job.settled.circuit if job.settled else None, catalogue.chosen("capacitor_roles"), catalogue.stock)
+                 job.settled.circuit if job.settled else None, catalogue.chosen("capacitor_roles"), catalogue.stock,
+                 job.settled)
 
 
 def _quantities(job: _Job) -> Iterator[Quantity]:

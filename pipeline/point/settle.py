@@ -16,7 +16,7 @@ from pipeline.electrics.circuit import Draw, OperatingPoint, Regulator, Resistor
 from pipeline.electrics.regulation import rectified_output
 from pipeline.electrics.stages import Law
 from pipeline.point.circuit import CHASSIS, CLAMP_OHM, Circuit
-from pipeline.point.supply import SupplyState
+from pipeline.point.supply import HIGH, TODAY, SupplyState
 
 ROUNDS = 8
 CLOSE_A = 2e-5
@@ -32,7 +32,7 @@ class Settled:
     measured: list[float | None]
     point: OperatingPoint | None = None
     feed_a: np.ndarray = field(default_factory=lambda: np.zeros((0, 0)))
-    missing: str = ""
+    offset_v: np.ndarray | None = None
 
     @property
     def key(self) -> tuple:
@@ -40,13 +40,38 @@ class Settled:
                                        for s in self.feeds), tuple(a is None for a in self.measured)
 
 
-def settle_together(units: Sequence[Settled]) -> None:
+OFF = 5e-4
+"""Share of its volts by which a coarse supply may be off the waveforms before the unit is settled again."""
+_NEAR = {"light": HIGH, "expect": TODAY, "strong": TODAY, "weak": TODAY, "lost": TODAY}
+"""Corners that have no waveform of their own, and the row whose error is taken for theirs."""
+
+
+def mended(unit: Settled) -> bool:
+    """Take over the error of the coarse supplies from the waveforms; whether it is worth settling again."""
+    found = unit.point
+    assert found is not None
+    offset, worst = np.zeros(unit.feed_a.shape), 0.0
+    for i, state in enumerate(unit.feeds):
+        if state.solved is None or state.nodes[0].id in state.held:
+            continue
+        volts = state.sign * found.volts[:, unit.circuit.numbers[state.nodes[0].id]]
+        for k, corner in enumerate(unit.circuit.corners):
+            row = state.rows.get(_NEAR.get(corner.name, corner.name))
+            near = next((j for j, c in enumerate(unit.circuit.corners) if c.name == _NEAR.get(corner.name)), k)
+            if row is not None:
+                offset[i, k] = float(state.solved.dc_v[row, 0]) - volts[near]
+                worst = max(worst, abs(offset[i, k]) / max(abs(volts[near]), 1.0))
+    unit.offset_v = offset
+    return worst > OFF
+
+
+def settle_together(units: Sequence[Settled], rounds: int = ROUNDS) -> None:
     """Settle every unit, those of one topology in a batch."""
     groups: dict[tuple, list[Settled]] = defaultdict(list)
     for unit in units:
         groups[unit.key].append(unit)
     for group in groups.values():
-        _Batch(group).settle()
+        _Batch(group).settle(rounds)
 
 
 class _Batch:
@@ -70,14 +95,20 @@ class _Batch:
         self.today = first.row("today") or 0
         self.read = np.array([c.readings for c in self.corners])
         self.ratio = _stack([c.ratio for c in circuits])
-        self.volts: np.ndarray | None = None
-        self.feed_a = np.array([[first_guess(u, s) for s in u.feeds] for u in group])[:, :, None] \
+        self.volts = None if group[0].point is None else np.array([u.point.volts for u in group if u.point])
+        self.offset_v = [np.zeros(u.circuit.ratio.shape) if u.offset_v is None else u.offset_v for u in group]
+        self.feed_a = np.array([u.feed_a for u in group]) if self.volts is not None else self._first()
+
+    def _first(self) -> np.ndarray:
+        """Amps (units, feeds, corners) with which the rounds begin."""
+        group = self.group
+        return np.array([[first_guess(u, s) for s in u.feeds] for u in group])[:, :, None] \
             * np.ones(len(self.corners)) if self.feeds else np.zeros((len(group), 0, len(self.corners)))
 
-    def settle(self) -> None:
+    def settle(self, rounds: int) -> None:
         """Rounds until no supply's load moves; then what was found is handed to each unit."""
         solved = None
-        for count in range(ROUNDS):
+        for count in range(rounds):
             volts, ohms = self._outputs()
             solved = self._solve(volts, ohms)
             new = self._drawn(solved)
@@ -96,6 +127,8 @@ class _Batch:
         for i, _ in enumerate(self.feeds):
             states = [u.feeds[i] for u in self.group]
             volts[:, i], ohms[:, i] = output_of(states, self.corners, self.ratio, self.feed_a[:, i])
+            sign = np.array([s.sign for s in states])[:, None]
+            volts[:, i] += sign * np.array([np.broadcast_to(o, self.feed_a[0].shape)[i] for o in self.offset_v])
         return volts, ohms
 
     def _solve(self, volts: np.ndarray, ohms: np.ndarray) -> OperatingPoint:

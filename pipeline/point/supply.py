@@ -260,6 +260,11 @@ class SupplyState:
                 parent=branch.parent))
         return found
 
+    def farads(self) -> list[float]:
+        """Farads at each branch of the tree: each half of a doubler's first capacitor, 0 where there is none."""
+        return [((self.reservoir_uf if i == 0 else node_uf(b.node, self.unit)) or 0.0) * 1e-6
+                for i, b in enumerate(self.tree)]
+
     @property
     def peak_limit_a(self) -> float | None:
         """The rectifier's rated peak current; None where it has none."""
