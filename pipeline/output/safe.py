@@ -63,5 +63,8 @@ def html(text: object) -> Markup:
 
 
 def css_text(text: str) -> str:
-    """`text` for inside a CSS string: every letter that is not plain as an escape, so that nothing can end it."""
-    return "".join(c if c.isascii() and (c.isalnum() or c == " ") else f"\\{ord(c):06x}" for c in text)
+    """`text` for inside a CSS string: every letter that is not plain as an escape, so that nothing can end it.
+
+    A blank ends each escape, which CSS takes as part of it: the blank that may follow in the text stays.
+    """
+    return "".join(c if c.isascii() and (c.isalnum() or c == " ") else f"\\{ord(c):06x} " for c in text)

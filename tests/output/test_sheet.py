@@ -238,7 +238,7 @@ def test_escaping_and_cleaning():
     assert clean("a\x00b\u202e\ud800\nc") == "a\ufffdb\ufffd\ufffd c"
     assert clean("e\u0301\u0301\u0301\u0301") == "e\u0301\u0301"
     assert given("x" * 81) == "x" * 80 + "… [cut: 81 letters]" and given(" µF ") == "µF"
-    assert css_text('a"}\\</style>é') == "a\\000022\\00007d\\00005c\\00003c\\00002fstyle\\00003e\\0000e9"
+    assert css_text('a"}\\</style>é b') == "a\\000022 \\00007d \\00005c \\00003c \\00002f style\\00003e \\0000e9  b"
 
 
 # Completeness

@@ -7,8 +7,8 @@ from pipeline.output.pages.finding import natural
 from pipeline.output.pages.known import Known
 from pipeline.output.pages.wording import amount
 
-MOST_ENTRIES = 300
-"""Types named one by one on the page; more are counted."""
+MOST_LETTERS = 50_000
+"""Letters of changes that are said on the page; types beyond are counted."""
 MOST_LINES = 12
 """Changes of one type named one by one."""
 FIGURES = "figures"
@@ -50,8 +50,18 @@ def changes(known: Known, history: Any, day: str) -> Changes:
             of_tables[change.table].append(_table_line(change))
     types = [_changed(name, True, lines) for name, lines in sorted(of_types.items(), key=lambda i: natural(i[0]))]
     tables = [_changed(name, False, lines) for name, lines in of_tables.items()]
-    return Changes(history.old_version, history.new_version, history.step, types[:MOST_ENTRIES], tables,
-                   max(len(types) - MOST_ENTRIES, 0), day)
+    shown = _first(types)
+    return Changes(history.old_version, history.new_version, history.step, shown, tables, len(types) - len(shown), day)
+
+
+def _first(types: list[Changed]) -> list[Changed]:
+    """As many types as the page has room for."""
+    room = MOST_LETTERS
+    for count, one in enumerate(types):
+        room -= sum(map(len, one.lines)) + 100
+        if room < 0:
+            return types[:count]
+    return types
 
 
 def _type_of(known: Known, change: Any) -> str | None:
