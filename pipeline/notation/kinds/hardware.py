@@ -24,7 +24,7 @@ KINDS = (
         name="meter",
         words=words("meter;vu meter;s-meter;s meter;ammeter;voltmeter;milliammeter;galvanometer;messinstrument;"
                     "vu-meter;tuning meter"),
-        refs=("ME", "MTR", "MT", "VU"),
+        refs=("ME", "MTR", "MT", "VU", "M"),
         holds=("amps", "volts", "ohms"),
         example="full scale, such as 0-1 mA",
     ),

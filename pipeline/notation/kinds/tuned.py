@@ -23,7 +23,7 @@ KINDS = (
     Kind(
         name="crystal",
         words=words("crystal;quartz;xtal;quarz;кварц;ceramic filter;crystal filter"),
-        refs=("Y", "XT", "XTAL", "XL"),
+        refs=("Y", "XT", "XTAL", "XL", "X"),
         holds=("hertz",),
         example="frequency such as 455 kc",
     ),
