@@ -47,6 +47,28 @@ def start(
         f"{unit}`.")
 
 
+@app.command("list", epilog="Example: tubewright list my-radio; then type V1 6V6 at H1, C1 16 by 450 reservoir B1, "
+             "R7 270 1W cathode V1, undo, drop C3, done. From a file: tubewright list my-radio < found.txt")
+def list_(
+    unit: Annotated[Path, typer.Argument(metavar="UNIT", help="Folder with unit.toml and parts.csv.")],
+    catalogue: CatalogueOption = None,
+) -> None:
+    """Take stock of the chassis, one line a part.
+
+    Each line is read back at once and saved; `undo`, or the ref again, corrects it. It asks for what is missing, and
+    ends by saying what is still needed for a verdict.
+
+    Exit status 2 where a line of a script was refused; the others are kept.
+    """
+    import sys
+
+    from pipeline.output.listing import take_stock
+
+    status, message = take_stock(open_catalogue(catalogue), unit, None if sys.stdin.isatty() else sys.stdin)
+    fail_with(message)
+    raise typer.Exit(status)
+
+
 @app.command(epilog="Example: tubewright check data_raw/units/hall-amplifier")
 def check(
     unit: Annotated[Path, typer.Argument(metavar="UNIT", help="A unit's folder, or one that holds such folders.")],

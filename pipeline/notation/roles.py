@@ -176,6 +176,26 @@ def read_role(text: str) -> str:
     return _nearest(text, key, words)
 
 
+def role_said(text: str, *, vague: bool = False) -> str | None:
+    """Return the role that words name exactly, or None: what is only near may be something else.
+
+    Raises
+    ------
+    ValueError
+        With `vague`, for a word such as filter that is no marking, and may be several roles.
+    """
+    key, words = _key(text), _words()
+    for each in (key, _singular(key)):
+        if each in words:
+            return words[each]
+    plain = words.get(re.sub(r" resistors?$", "", key), "")
+    if key.endswith(("resistor", "resistors")) and "resistor" in KINDS_OF_ROLE.get(plain, ()):
+        return plain
+    if vague and _singular(key) in ("filter", "bypass"):
+        read_role(text)
+    return None
+
+
 def _key(text: str) -> str:
     text = re.sub(r"[\s\-_/.:,]+", " ", text[:80].lower().replace("1st", "first").replace("2nd", "second"))
     return text.replace("&", "and").strip()

@@ -5,6 +5,7 @@ import re
 import tomllib
 from dataclasses import replace
 from pathlib import Path
+from typing import NamedTuple
 
 from pipeline.catalogue import Catalogue
 from pipeline.tomlfile import TomlFile
@@ -12,7 +13,7 @@ from pipeline.unit.faults import Faults, UnitError, raise_if_any
 from pipeline.unit.general import KEYS, Strings, mains_of, name_of, windings_of
 from pipeline.unit.identify import identified
 from pipeline.unit.lists import text_of
-from pipeline.unit.model import Part, Unit, UnitReading
+from pipeline.unit.model import HeaterString, Part, Unit, UnitReading, Winding
 from pipeline.unit.parts import PartsList, placed, read_parts
 from pipeline.unit.places import Names
 from pipeline.unit.readings import read_readings
@@ -48,6 +49,33 @@ def _load(folder: Path, catalogue: Catalogue) -> Unit:
     raise_if_any(*files)
     assert unit is not None, "a unit without unit.toml has a fault"
     return _whole(unit, parts, readings)
+
+
+class Listed(NamedTuple):
+    """What a text in the place of parts.csv would be: its parts, every name of the unit, and the faults by file."""
+
+    parts: dict[str, Part]
+    names: Names
+    heating: dict[str, Winding | HeaterString]
+    faults: tuple[str, ...]
+    elsewhere: tuple[str, ...]
+    """Faults of unit.toml, such as a part it names that is not listed yet."""
+
+
+def listed(folder: Path, catalogue: Catalogue, text: str) -> Listed:
+    """The parts of a text as those of the unit in `folder`, whatever else is still missing there."""
+    files = [Faults(folder / name) for name in (TOML, PARTS)]
+    toml, found = _toml(files[0]), read_parts(text, files[1])
+    parts = identified(found.parts, catalogue)
+    names = Names(parts)
+    heating: dict[str, Winding | HeaterString] = {}
+    if toml is not None:
+        unit = _unit(folder, toml, names)
+        heating = {**unit.windings, **unit.strings}
+        for line, message in toml.faults:
+            files[0].add(line, message)
+    parts = {ref: placed(part, found.rows[ref], names, files[1]) for ref, part in parts.items()}
+    return Listed(parts, names, heating, tuple(files[1].told()), tuple(files[0].told()))
 
 
 def _whole(unit: Unit, parts: dict[str, Part], readings: list[UnitReading]) -> Unit:

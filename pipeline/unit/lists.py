@@ -61,7 +61,7 @@ def _decoded(data: bytes, faults: Faults) -> str | None:
 def rows_of(text: str, columns: Columns, faults: Faults) -> Iterator[Row] | None:
     """The rows of a list below its header; None, and a fault, where it cannot be told which cell is which."""
     told, text = re.match(r"sep=(.)\r?\n", text), re.sub(r"\Asep=.(?=\r?\n)", "", text)
-    delimiter = told[1] if told and told[1] in DELIMITERS else _delimiter(text)
+    delimiter = told[1] if told and told[1] in DELIMITERS else delimiter_of(text)
     try:
         lines = [(n, _trimmed(cells)) for n, cells in records(text, delimiter=delimiter)]
     except BadRecord as error:
@@ -78,7 +78,7 @@ def rows_of(text: str, columns: Columns, faults: Faults) -> Iterator[Row] | None
     return None if header is None else _rows(lines[1:], header, delimiter, faults)
 
 
-def _delimiter(text: str) -> str:
+def delimiter_of(text: str) -> str:
     """What parts the cells of the first line that holds any: commas unless it has none."""
     first = next((line for line in text.splitlines() if line.strip(f'"{DELIMITERS} ')), "")
     return next((d for d in DELIMITERS if d in first), ",")
