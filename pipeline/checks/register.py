@@ -3,10 +3,12 @@
 from pipeline.checks import (
     capacitors,
     first_capacitor,
+    going,
     heaters,
     insulation,
     parts,
     rectifier,
+    regulators,
     resistors,
     ripple,
     safety,
@@ -46,5 +48,7 @@ RULES = (
     Rule("leakage-current", safety.leakage),
     Rule("stored-energy", safety.stored),
     Rule("fuse", safety.fuse),
+    Rule("regulator-current", regulators.regulator_current),
+    Rule("replacement", going.replacement),
 )
 """In the order in which findings of one gravity are told."""

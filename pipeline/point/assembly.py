@@ -135,6 +135,7 @@ def _regulated(job: Assembly, state: SupplyState, node: Node, here: int) -> None
     total, slope = sum(v.volts for v in volts if v), sum(v.slope_ohm for v in volts if v)
     ends = (here, CHASSIS) if state.sign > 0 else (CHASSIS, here)
     job.circuit.regulators.append(Regulator(*ends, job.flat(total), job.flat(max(slope, 1.0))))
+    job.circuit.regulated.append((node.id, node.regulator))
 
 
 def _section(job: Assembly, one: Wired, law: SectionLaw | None) -> None:

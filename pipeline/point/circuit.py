@@ -60,6 +60,7 @@ class Circuit:
     feeds: list[Feed] = field(default_factory=list)
     leads: list[LeadAt] = field(default_factory=list)
     drawn_by: list[tuple[str, Place | None]] = field(default_factory=list)
+    regulated: list[tuple[str, tuple[str, ...]]] = field(default_factory=list)
 
     @property
     def size(self) -> int:

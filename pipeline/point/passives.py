@@ -11,6 +11,7 @@ from pipeline.point.quantities import Quantities, Quantity
 from pipeline.point.readings import Readings
 from pipeline.point.settle import Settled
 from pipeline.point.supply import HIGH, TODAY, SupplyState
+from pipeline.point.wiring import Wired
 from pipeline.unit import Part, Unit
 
 
@@ -51,7 +52,8 @@ def read_resistors(unit: Unit, readings: Readings, known: set[str]) -> Iterator[
             yield Quantity(ref, None, "resistor_w", watts, watts, watts, "measured", most=watts, design=watts)
 
 
-def capacitor_quantities(unit: Unit, states: Sequence[SupplyState], known: Quantities) -> Iterator[Quantity]:
+def capacitor_quantities(unit: Unit, states: Sequence[SupplyState], wired: Sequence[Wired],
+                         known: Quantities) -> Iterator[Quantity]:
     """`capacitor_v` of every capacitor: on a node, across a cathode resistor, on a screen, between plate and grid."""
     on_node = set()
     for state in states:
@@ -60,7 +62,7 @@ def capacitor_quantities(unit: Unit, states: Sequence[SupplyState], known: Quant
             yield _on_node(state, place.ref, place.section, node, share)
     for part in unit.parts.values():
         if part.kind == "capacitor" and part.ref not in on_node:
-            quantity = _between(part, unit, known)
+            quantity = _between(part, unit, known, _cold_v(part, unit, states, wired))
             if quantity is not None:
                 yield quantity
 
@@ -76,7 +78,19 @@ def _on_node(state: SupplyState, ref: str, section: str | None, node: str, share
                     least=dc, most=max(today, most) * share, design=dc)
 
 
-def _between(part: Part, unit: Unit, known: Quantities) -> Quantity | None:
+def _cold_v(part: Part, unit: Unit, states: Sequence[SupplyState], wired: Sequence[Wired]) -> float:
+    """Volts at switch-on on the plate or screen a capacitor hangs at: with the tube cold nothing drops."""
+    first = next((p for p in part.at if p.ref in unit.parts and unit.parts[p.ref].kind == "tube"), None)
+    one = next((w for w in wired if first and w.place.ref == first.ref
+                and first.section in (None, w.place.section)), None)
+    if one is None or part.role == "cathode bypass":
+        return 0.0
+    lead = one.screen if part.role == "screen bypass" else one.plate
+    state = next((s for s in states if lead and lead.to in s.node_ids), None)
+    return (state.cold_start_v(lead.to) or 0.0) if state and lead and lead.to else 0.0
+
+
+def _between(part: Part, unit: Unit, known: Quantities, cold_v: float) -> Quantity | None:
     """A capacitor that hangs on tubes: bypass of cathode or screen, or from one tube's plate to another's grid."""
     tubes = [p for p in part.at if p.ref in unit.parts and unit.parts[p.ref].kind == "tube"]
     if not tubes:
@@ -98,4 +112,5 @@ def _between(part: Part, unit: Unit, known: Quantities) -> Quantity | None:
     return Quantity(part.ref, None, "capacitor_v", across(first.value), across(first.low), across(first.high),
                     first.origin, used, expected=across(first.expected),
                     expected_low=across(first.expected_low), expected_high=across(first.expected_high),
-                    least=across(first.least), most=across(first.most), design=across(first.design))
+                    least=across(first.least), most=max(across(first.most) or 0.0, cold_v - less if cold_v else 0.0),
+                    design=across(first.design))

@@ -25,6 +25,7 @@ from pipeline.point.quantities import Quantities, Quantity
 from pipeline.point.readings import Readings, readings_of
 from pipeline.point.resolve import Resolved, resolve
 from pipeline.point.settle import Settled, mended, settle_together
+from pipeline.point.signal import Signal, signal_of
 from pipeline.point.supply import SupplyState
 from pipeline.point.waves import solve_together
 from pipeline.point.wiring import Wired, read_alone, wire
@@ -103,7 +104,13 @@ class _Job:
                            self.corners)
         job = Assembly(self.unit, self.mains, self.allowances, self.readings, self.resolved.states, circuit)
         feeds = [s for s in self.resolved.states if s.supply.source != "node"]
-        return Settled(circuit, feeds, [measured_amps(job, w, law) for w, law in laws])
+        return Settled(circuit, feeds, [measured_amps(job, w, law) for w, law in laws],
+                       [s.cathode_a if s else None for s in self.signals(laws)])
+
+    def signals(self, laws: Sequence[tuple[Wired, SectionLaw | None]]) -> list[Signal | None]:
+        """What each section draws at full output, where it draws more than at rest."""
+        wired = [w for w, _ in laws]
+        return [signal_of(w, law, wired, self.resolved.states) for w, law in laws]
 
 
 def operating_point(unit: Unit, catalogue: Catalogue) -> Point:
@@ -140,7 +147,13 @@ def _begun(unit: Unit, catalogue: Catalogue) -> _Job:
     for state in states:
         state.held = {n: v for n, v in readings.nodes.items() if n in state.node_ids}
     resolved = resolve(unit, states, wired, readings, allowances)
-    return _Job(unit, mains, allowances, states, alone, readings, resolved, _corners(unit, readings, resolved))
+    job = _Job(unit, mains, allowances, states, alone, readings, resolved, _corners(unit, readings, resolved))
+    if any(job.signals(resolved.usable)):
+        job.corners += (at.SIGNAL, at.SIGNAL_HIGH)
+    for state in resolved.states:
+        state.drawn += tuple(f for s, (w, _) in zip(job.signals(resolved.usable), resolved.usable, strict=True)
+                             if s and w.plate and w.plate.to in state.node_ids for f in s.rests_on)
+    return job
 
 
 def _corners(unit: Unit, readings: Readings, resolved: Resolved) -> tuple[Corner, ...]:
@@ -198,10 +211,10 @@ def _pointed(job: _Job, catalogue: Catalogue) -> Point:
     found = list(_quantities(job))
     known = Quantities(found)
     found += read_resistors(job.unit, job.readings, {q.at for q in known.of("resistor_v")})
-    found += capacitor_quantities(job.unit, job.states, Quantities(found))
+    wired = [*(w for w, _ in job.resolved.usable), *job.resolved.incomplete, *job.alone]
+    found += capacitor_quantities(job.unit, job.states, wired, Quantities(found))
     known = Quantities(found)
     known = Quantities([*found, *heater_quantities(job.unit, job.mains, job.allowances, job.states, known)])
-    wired = [*(w for w, _ in job.resolved.usable), *job.resolved.incomplete, *job.alone]
     return Point(job.unit, job.mains, job.allowances, tuple(job.states), tuple(wired), job.readings, known,
                  job.settled.circuit if job.settled else None, catalogue.chosen("capacitor_roles"), catalogue.stock,
                  job.settled)

@@ -30,14 +30,16 @@ class Settled:
     circuit: Circuit
     feeds: list[SupplyState]
     measured: list[float | None]
+    signal: list[float | None]
     point: OperatingPoint | None = None
     feed_a: np.ndarray = field(default_factory=lambda: np.zeros((0, 0)))
     offset_v: np.ndarray | None = None
 
     @property
     def key(self) -> tuple:
-        return self.circuit.key, tuple((s.rectified, s.supply.circuit, s.supply.input, s.device.perveance is None)
-                                       for s in self.feeds), tuple(a is None for a in self.measured)
+        return (self.circuit.key, tuple((s.rectified, s.supply.circuit, s.supply.input, s.device.perveance is None)
+                                        for s in self.feeds),
+                tuple(a is None for a in self.measured), tuple(a is None for a in self.signal))
 
 
 OFF = 5e-4
@@ -92,6 +94,8 @@ class _Batch:
                               _stack([c.clamps[i].ohms for c in circuits])) for i, s in enumerate(first.clamps)]
         self.strengths = [_stack([c.tubes[i].strength for c in circuits]) for i in range(len(first.tubes))]
         self.measured = np.array([[np.nan if a is None else a for a in u.measured] for u in group])
+        self.signal = np.array([[np.nan if a is None else a for a in u.signal] for u in group])
+        self.full = np.array([c.signal for c in self.corners])
         self.today = first.row("today") or 0
         self.read = np.array([c.readings for c in self.corners])
         self.ratio = _stack([c.ratio for c in circuits])
@@ -153,6 +157,8 @@ class _Batch:
             law = Law(*(np.array([float(np.asarray(u.circuit.tubes[i].law[k])) for u in self.group])[:, None]
                         for k in range(len(Law._fields))))
             fixed = np.where(self.read, self.measured[:, i, None] * scale, np.nan)
+            loud = self.signal[:, i, None] * scale
+            fixed = np.where(self.full & np.isfinite(loud), loud, fixed)
             tubes.append(tube._replace(law=law, strength=self.strengths[i], fixed_a=fixed))
         return tubes
 
