@@ -88,7 +88,7 @@ def reconcile(rows: list[TypedRow], table: Table, sources: dict[str, dict[str, V
 
 def _reconcile_subject(subject: str, rows: list[TypedRow], table: Table, result: Reconciled) -> None:
     limits = choose_limits(rows, table)
-    chosen = _choose(rows, table) | limits.cells
+    chosen = {name: row for name, row in _choose(rows, table).items() if name not in table.limits} | limits.cells
     if limits.cells and "rating_system" not in limits.cells:
         chosen.pop("rating_system", None)  # what another document says of its own set is not said of this one
     wide: dict[str, Value] = {name: rows[0].values[name] for name in table.key}
