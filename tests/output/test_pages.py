@@ -68,7 +68,7 @@ def number_of(shown: str) -> float | str:
 
 def holds(page: str, type_: str) -> None:
     """The page says every figure of the tables with its grade and raw file, and no other."""
-    wanted = [(t if v is None else v, e) for _, _, v, t, _, e, _, _ in figures_of(type_)]
+    wanted = [(number_of(t) if v is None else v, e) for _, _, v, t, _, e, _, _ in figures_of(type_)]
     shown = shown_in(page)
     assert len(shown) == len(wanted), type_
     for value, grade in wanted:

@@ -3,8 +3,7 @@
 from collections import defaultdict
 from typing import Any, NamedTuple
 
-from pipeline.output.pages.finding import natural
-from pipeline.output.pages.known import Known
+from pipeline.output.pages.known import Known, natural
 from pipeline.output.pages.wording import amount
 
 MOST_LETTERS = 50_000

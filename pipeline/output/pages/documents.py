@@ -4,8 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from pipeline.output.pages.finding import natural
-from pipeline.output.pages.known import GRADES, Known, Row
+from pipeline.output.pages.known import GRADES, Known, Row, natural
 from pipeline.output.pages.shown import part_of
 from pipeline.output.pages.wording import limited
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from typing import Any, NamedTuple
 
 from pipeline.notation import names
-from pipeline.output.pages.known import GRADES, Known, Row
+from pipeline.output.pages.known import GRADES, Known, Row, natural, slug
 from pipeline.output.pages.types import what
 
 WITHIN_PCT = 10
@@ -102,17 +102,6 @@ def by_column(known: Known, column: str, folder: str) -> list[List]:
 def _listed(known: Known, type_: str) -> tuple[str, str, str]:
     same = [n["designation"] for n in known.names.get(type_, ()) if n["nearness"] == names.SAME]
     return type_, what(known.tubes[type_]), ", ".join(same[:6])
-
-
-def slug(words: str) -> str:
-    """Words as a file name."""
-    return re.sub(r"[^a-z0-9]+", "-", words.lower()).strip("-") or "other"
-
-
-def natural(name: str) -> tuple:
-    """A sort key in which 6V6 stands before 12A6."""
-    return tuple((0, int(part), "") if part.isdecimal() else (1, 0, part.upper())
-                 for part in re.findall(r"\d+|\D+", name))
 
 
 def register(known: Known) -> dict[str, list[Printed]]:

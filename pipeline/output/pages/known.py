@@ -156,6 +156,16 @@ class Known:
         return [row | {"type": self._type_of(types, row)} for row in rows]
 
     @cached_property
+    def questions(self) -> dict[str, list[Row]]:
+        """Type → chosen figures of it that cannot be right beside another, and nobody knows yet which is wrong."""
+        types = {(row["table"], row["subject"]): row["type"] for row in self.figures}
+        found: dict[str, list[Row]] = defaultdict(list)
+        for row in self.catalogue.rows("questions") if self.catalogue.has("questions") else ():
+            if type_ := self._type_of(types, row):
+                found[type_].append(row | {"type": type_})
+        return found
+
+    @cached_property
     def disagreements_of(self) -> dict[str, list[Row]]:
         """Type → its disagreements."""
         found: dict[str, list[Row]] = defaultdict(list)
@@ -196,3 +206,14 @@ def file_names(types: Iterable[str]) -> dict[str, str]:
 def weakest(grades: Iterable[str]) -> str:
     """The weakest of some grades; `recalled` where there is none."""
     return max(grades, key=EVIDENCE.index, default=EVIDENCE[-1])
+
+
+def slug(words: str) -> str:
+    """Words as a file name."""
+    return re.sub(r"[^a-z0-9]+", "-", words.lower()).strip("-") or "other"
+
+
+def natural(name: str) -> tuple:
+    """A sort key in which 6V6 stands before 12A6."""
+    return tuple((0, int(part), "") if part.isdecimal() else (1, 0, part.upper())
+                 for part in re.findall(r"\d+|\D+", name))

@@ -19,8 +19,8 @@ from pipeline.output.pages.finding import (
     search_data,
     sections_offered,
 )
-from pipeline.output.pages.known import GRADES, Known
-from pipeline.output.pages.types import differing_of, type_page
+from pipeline.output.pages.known import GRADES, Known, natural
+from pipeline.output.pages.types import differing_of, questions, type_page
 from pipeline.output.pages.wanted import MOST_TYPES, used_by, wanted
 from pipeline.output.render import TEMPLATES, style, template
 from pipeline.output.waiting import Told
@@ -149,9 +149,12 @@ class Pages:
         rows = [(row["type"] or row["subject"], differing_of(self.known, row)) for row in self.known.disagreements]
         cuts = [rows[i:i + MOST_DISAGREEMENTS] for i in range(0, len(rows), MOST_DISAGREEMENTS)] or [[]]
         files = [(f"disagreements{'' if i == 1 else f'-{i}'}.html", i) for i in range(1, len(cuts) + 1)]
-        for (file, _), cut in zip(files, cuts, strict=True):
+        asked = [(type_, words) for type_ in sorted(self.known.questions, key=natural)
+                 for words in questions(self.known, type_)]
+        for (file, number), cut in zip(files, cuts, strict=True):
             yield self.fill("disagreements.html", file, "Disagreements between documents",
-                            "Tube ratings that documents give differently, both sides.", rows=cut, pages=files)
+                            "Tube ratings that documents give differently, both sides.", rows=cut, pages=files,
+                            questions=asked if number == len(files) else [])
 
     def changes(self) -> Iterator[Page]:
         """What changed since an older catalogue, as a page and a feed."""

@@ -5,9 +5,9 @@ from shlex import quote
 from typing import NamedTuple
 
 from pipeline.output.pages.curves import Drawn, plate_curves
-from pipeline.output.pages.known import GRADES, Known, Row
+from pipeline.output.pages.known import GRADES, Known, Row, slug
 from pipeline.output.pages.rectifying import rectifier_curves
-from pipeline.output.pages.shown import Block, Grid, Origin, grid, origin, part_of, runs
+from pipeline.output.pages.shown import Block, Grid, Origin, Run, grid, origin, part_of, runs
 from pipeline.output.pages.standing import Substitutes, substitutes
 from pipeline.output.pages.wording import amount, heater
 from pipeline.output.safe import Markup
@@ -56,7 +56,7 @@ class TypePage(NamedTuple):
     title: str
     description: str
     what: str
-    facts: list[tuple[str, str]]
+    facts: list[tuple[str, str, str]]
     tally: list[tuple[int, str]]
     first_names: list[str]
     more_names: int
@@ -73,6 +73,7 @@ class TypePage(NamedTuple):
     others: Block | None
     sources: list[tuple[str, str]]
     curves: list[Drawn]
+    questions: list[str]
 
     @property
     def command_type(self) -> str:
@@ -98,7 +99,7 @@ def type_page(known: Known, type_: str) -> TypePage:
         _confirmed(known, every), sum(r["evidence"] == "recalled" and r["table"] not in ("substitutes", "tube_pins")
                                       for r in every),
         _others(known, tables), _sources(known, tables),
-        [*plate_curves(known, type_), *rectifier_curves(known, type_)])
+        [*plate_curves(known, type_), *rectifier_curves(known, type_)], questions(known, type_))
 
 
 def what(tube: Row) -> str:
@@ -121,15 +122,17 @@ def _description(tube: Row, same: list[str]) -> str:
            f"with its document.{other}"
 
 
-def _facts(known: Known, tube: Row) -> list[tuple[str, str]]:
+def _facts(known: Known, tube: Row) -> list[tuple[str, str, str]]:
+    """What the tube is, line by line: name, value, and the list of types alike where there is one."""
     kind = "Filament" if tube["heating"] == "filament" else "Heater"
     options = [f"{heater(o)} {o['arrangement']}" for o in known.heater_options.get(tube["type"], ())
                if o["arrangement"] in ("series", "parallel")]
     base = ", basing ".join(x for x in (tube["base"], tube["basing"]) if x)
-    facts = [("Function", tube["function"]), ("Base", base), (kind, " or ".join(options) or heater(tube)),
-             ("Bulb", tube["envelope"]), ("Limits are", tube["rating_system"]),
-             ("Met often", known.common.get(tube["type"]))]
-    return [(name, value) for name, value in facts if value]
+    alike = {name: f"{name}/{slug(tube[name])}.html" if tube[name] else "" for name in ("function", "base")}
+    facts = [("Function", tube["function"], alike["function"]), ("Base", base, alike["base"]),
+             (kind, " or ".join(options) or heater(tube), ""), ("Bulb", tube["envelope"], ""),
+             ("Limits are", tube["rating_system"], ""), ("Met often", known.common.get(tube["type"]), "")]
+    return [(name, value, link) for name, value, link in facts if value]
 
 
 def _tally(rows: list[Row]) -> list[tuple[int, str]]:
@@ -149,8 +152,14 @@ def _blocks(known: Known, tube: Row, chosen: dict[str, list[Row]]) -> Iterable[B
         yield Block(_title_of(known, table), runs(known, chosen.get(table, ())))
     own = chosen.get("tubes", [])
     kind = "Filament" if tube["heating"] == "filament" else "Heater"
-    yield Block(kind, runs(known, [r for r in own if r["quantity"] not in WHAT]))
+    heating = runs(known, [r for r in own if r["quantity"] not in WHAT])
+    yield Block(kind, [_of_filament(run) for run in heating] if kind == "Filament" else heating)
     yield Block("The tube", runs(known, [r for r in own if r["quantity"] in WHAT]))
+
+
+def _of_filament(run: Run) -> Run:
+    """The run with what is said of a heater said of a filament."""
+    return run._replace(lines=[line._replace(label=line.label.replace("heater", "filament")) for line in run.lines])
 
 
 def _section(part: str, count: int) -> str:
@@ -193,6 +202,15 @@ def differing(known: Known, type_: str) -> list[Differs]:
     return [differing_of(known, row) for row in known.disagreements_of.get(type_, ())]
 
 
+def questions(known: Known, type_: str) -> list[str]:
+    """Figures of the type that cannot be right beside another of its own, a sentence each."""
+    found = []
+    for row in known.questions.get(type_, ()):
+        value = amount(row["quantity"], row["value"], known.unit(row["table"], row["quantity"]))
+        found.append(f"{_differing_name(known, row)} {value}: {row['what']}.")
+    return found
+
+
 def differing_of(known: Known, row: Row) -> Differs:
     """One disagreement in words."""
     return Differs(_differing_name(known, row), *_side(known, row, "chosen"), *_side(known, row, "other"))
@@ -200,7 +218,7 @@ def differing_of(known: Known, row: Row) -> Differs:
 
 def _differing_name(known: Known, row: Row) -> str:
     """The figure in words: `plate volts (pentode)`, `substitute 5751: what must hold`."""
-    part = row["subject"][len(row["type"] or row["subject"]) + 1:].replace("/", ", ")
+    part = row["subject"][len(row["type"] or row["subject"]) + 1:].replace("/", ", ").replace("#", ", point ")
     name = known.label(row["table"], row["quantity"])
     if row["table"] == "substitutes":
         return f"substitute {part}: {name}"

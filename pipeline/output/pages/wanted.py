@@ -7,8 +7,7 @@ from shlex import quote
 from typing import NamedTuple
 
 from pipeline.catalogue import Catalogue, Figure
-from pipeline.output.pages.finding import natural
-from pipeline.output.pages.known import Known, Row
+from pipeline.output.pages.known import Known, Row, natural
 
 MOST_TYPES = 300
 """Types that are named; of the others only the number is said."""
