@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from pipeline.catalogue import Figure
 from pipeline.checks.rule import Measure
-from pipeline.point.heating import Insulation, insulation
+from pipeline.point.heating import Insulation
 from pipeline.point.point import Point
 from pipeline.unit import Part
 
@@ -20,7 +20,7 @@ def heater_cathode(point: Point) -> Iterator[Measure]:
 
     Where only an unloaded crest is known, because the supply is not worked out, passing the limit is no stop.
     """
-    for found in insulation(point.unit, point.mains, point.states, point.quantities):
+    for found in point.insulated:
         sides = [(volts, limit, words) for name, volts, words in (
             (NEGATIVE, found.negative_v, "negative"), (POSITIVE, found.positive_v, "positive"))
             if (limit := limit_of(found.part, name)) is not None]

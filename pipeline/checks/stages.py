@@ -78,6 +78,8 @@ def _watts_said(point: Point, one: Wired, watts: Quantity, limit: Figure | None,
         where = f" ({volts.value:.3g} V on the {electrode}, {cathode.value or 0.0:.3g} V on the cathode, " \
                 f"{amps.value * 1000:.3g} mA)"
     bears = f"; it may burn {limit.value:g} W" if limit else "; what it may burn is not known"
+    if limit is not None and rating_system(one, limit) == "design-centre" and watts.design is not None:
+        bears += f" as a design-centre limit, held against {watts.design:.3g} W at design mains"
     return f"{_name(one)} burns {watts.value:.3g} W on its {electrode}{where}{bears}"
 
 

@@ -10,7 +10,7 @@ from pipeline.electrics.heaters import HEATER_EXPONENT, LAMP_HOT_K, cold_ratio, 
 from pipeline.point.heaters import RatedHeater, dropper_ohm, heater_in_string, string_members
 from pipeline.point.mains import Mains
 from pipeline.point.point import Point
-from pipeline.point.strings import rated_points, settled, tap_among
+from pipeline.point.strings import rated_points
 from pipeline.point.tapped import Tap
 from pipeline.unit import HeaterString, Part
 
@@ -62,9 +62,9 @@ def _in_order(point: Point, string: HeaterString, known: list[RatedHeater]) -> I
                       f"Measure it: about {missing:.0f} ohm would do.", rests_on=rests_on,
                       covers=tuple(h.part.ref for h in known))
         return
-    tap = tap_among(known, point.unit)
-    amps = settled(string, known, ohms, tap, point.unit, point.mains, point.main)
-    yield _string_current(string, known, ohms, amps, tap, point.mains, rests_on)
+    state = point.strings.get(string.id)
+    if state is not None:
+        yield _string_current(string, known, ohms, state.amps, state.tap, point.mains, rests_on)
     yield from _warm_up(point, string, known, ohms, rests_on)
 
 
@@ -168,7 +168,7 @@ def dropper_power(point: Point) -> Iterator[Measure]:
             continue
         rated = dropper.reading.watts
         if rated is not None and dropper.ref not in point.readings.across:
-            flows = settled(string, known, ohms, tap_among(known, point.unit), point.unit, point.mains, point.main)
+            flows = point.strings[string.id].amps
             today, high = (float(a) ** 2 * ohms for a in flows[:2])
             yield _dropper(point, dropper, rated, today, high, _rests_on(point, known))
 

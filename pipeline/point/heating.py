@@ -7,10 +7,10 @@ import numpy as np
 
 from pipeline.catalogue import Figure
 from pipeline.electrics.heaters import heater_cathode, string_ends
-from pipeline.point.heaters import heater_on_winding, heaters_of_string, is_cold
+from pipeline.point.heaters import heater_on_winding, is_cold
 from pipeline.point.mains import Mains
 from pipeline.point.quantities import Quantities, Quantity
-from pipeline.point.strings import running_volts
+from pipeline.point.strings import StringState
 from pipeline.point.supply import HIGH, TODAY, SupplyState
 from pipeline.unit import Part, Unit
 
@@ -34,15 +34,16 @@ class _End(NamedTuple):
 
 
 def heater_quantities(unit: Unit, mains: Mains, allowances: Mapping[str, Figure], states: Sequence[SupplyState],
-                      known: Quantities) -> Iterator[Quantity]:
+                      strings: Mapping[str, StringState], known: Quantities,
+                      insulated: Sequence[Insulation]) -> Iterator[Quantity]:
     """`heater_v` of windings, tubes and strings' members; `heater_cathode_v` of tubes whose cathode is known."""
     band = allowances["given load band"]
-    for at, today, high, rests_on in _volts(unit, mains, states, known):
+    for at, today, high, rests_on in _volts(unit, mains, states, strings, known):
         wide = band.value / 100
         yield Quantity(at, None, "heater_v", today, today * (1 - wide), today * (1 + wide), "solved",
                        (*rests_on, band), expected=today, expected_low=today * (1 - wide),
                        expected_high=today * (1 + wide), least=min(today, high), most=max(today, high))
-    for found in insulation(unit, mains, states, known):
+    for found in insulated:
         today, high = (max(found.negative_v[i], found.positive_v[i]) for i in (0, 1))
         yield Quantity(found.part.ref, None, "heater_cathode_v", today, today, today, "solved", found.rests_on,
                        expected=today, least=min(today, high), most=max(today, high))
@@ -66,7 +67,7 @@ def winding_volts(winding: str, unit: Unit, mains: Mains, states: Sequence[Suppl
     return abs(quantity.value), max(abs(quantity.most), abs(quantity.least or 0.0))
 
 
-def _volts(unit: Unit, mains: Mains, states: Sequence[SupplyState],
+def _volts(unit: Unit, mains: Mains, states: Sequence[SupplyState], strings: Mapping[str, StringState],
            known: Quantities) -> Iterator[tuple[str, float, float, tuple[Figure, ...]]]:
     for winding in unit.windings.values():
         volts = winding_volts(winding.id, unit, mains, states, known)
@@ -75,22 +76,19 @@ def _volts(unit: Unit, mains: Mains, states: Sequence[SupplyState],
             for part in unit.parts_at(winding.id):
                 if part.kind == "tube" and not is_cold(part):
                     yield part.ref, *volts, mains.rests_on
-    for end, volts in _members(unit, mains, states):
+    for end, volts in _members(mains, states, strings):
         yield end.part.ref, *volts, end.rests_on
 
 
-def _members(unit: Unit, mains: Mains, states: Sequence[SupplyState]) -> Iterator[tuple[_End, tuple[float, float]]]:
+def _members(mains: Mains, states: Sequence[SupplyState],
+             strings: Mapping[str, StringState]) -> Iterator[tuple[_End, tuple[float, float]]]:
     """Each member of the strings in the order given: the far end of its heater, and the volts across it."""
-    if unit.mains_v is None:
-        return
-    for string in unit.strings.values():
-        heaters = heaters_of_string(string, unit)
-        if not heaters or fed_with_dc(string.id, states):
+    for state in strings.values():
+        if fed_with_dc(state.string.id, states):
             continue
-        across = running_volts(string, unit, mains, main_supply(states))
-        ends = string_ends(across)[1]
-        rests_on = (*(h.volts for h in heaters), *(h.amps for h in heaters), *mains.rests_on)
-        for heater, end, volts in zip(heaters, ends.T, across.T, strict=True):
+        ends = string_ends(state.across_v)[1]
+        rests_on = (*(h.volts for h in state.known), *(h.amps for h in state.known), *mains.rests_on)
+        for heater, end, volts in zip(state.known, ends.T, state.across_v.T, strict=True):
             yield (_End(heater.part, (float(end[0]), float(end[1])), rests_on), (float(volts[0]), float(volts[1])))
 
 
@@ -99,13 +97,14 @@ def main_supply(states: Sequence[SupplyState]) -> SupplyState | None:
     return next((s for s in states if s.sign > 0 and s.supply.source == "mains"), None)
 
 
-def insulation(unit: Unit, mains: Mains, states: Sequence[SupplyState], known: Quantities) -> Iterator[Insulation]:
+def insulation(unit: Unit, mains: Mains, states: Sequence[SupplyState], strings: Mapping[str, StringState],
+               known: Quantities) -> Iterator[Insulation]:
     """Volts between heater and cathode of every tube whose heater's place and cathode's volts are known.
 
     A winding is taken to have one side on chassis; in a string the order gives the ends.
     """
     ordered = {r for s in unit.strings.values() for r in s.order}
-    for end, _ in _members(unit, mains, states):
+    for end, _ in _members(mains, states, strings):
         if end.part.ref in ordered:
             yield from _insulated(end, states, known)
     for winding in unit.windings.values():

@@ -14,6 +14,8 @@ NO_ANCHORS = ("pair", "push-pull", "dynamic-coupled", "resistance-coupled")
 """Words in a service that say that its figures are of another arrangement."""
 USUAL_PLATE_V = 250.0
 """Transconductance is stated at the usual point of the type, most often the one nearest these plate volts."""
+SLOPE_ELSEWHERE = 0.05
+"""Distance put on a point that does not state its own transconductance: of two alike the other is taken."""
 CONTACT_V = 0.4
 """Volts that contact potential and islands usually add in a triode: which point a stated slope belongs to."""
 
@@ -118,7 +120,7 @@ def section_law(part: Part, section: str, plate_v: float, screen_v: float | None
         return None
     gm, used = _slope(row)
     mu, mu_screen = (row[name].value if name in row else None for name in ("mu", "mu_screen"))
-    anchor = min(points, key=lambda p: _distance(p, plate_v, screen_v))
+    anchor = min(points, key=lambda p: _distance(p, plate_v, screen_v) + (0.0 if p.gm_s else SLOPE_ELSEWHERE))
     try:
         law = _screened(points, anchor, gm, mu_screen) if screen else _triode(points, anchor, gm, anchor.mu or mu)
     except ValueError:  # figures that fit no such law: the audits of the build name them

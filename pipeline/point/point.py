@@ -14,7 +14,7 @@ from pipeline.point.corners import Corner
 from pipeline.point.drafting import drafted
 from pipeline.point.electrodes import Electrodes, missing_section, read_section, section_quantities
 from pipeline.point.figures import Over, band_of
-from pipeline.point.heating import heater_quantities
+from pipeline.point.heating import Insulation, heater_quantities, insulation, main_supply
 from pipeline.point.ladder import find_largest
 from pipeline.point.laws import SectionLaw
 from pipeline.point.loads import set_loads
@@ -26,6 +26,7 @@ from pipeline.point.readings import Readings, readings_of
 from pipeline.point.resolve import Resolved, resolve
 from pipeline.point.settle import Settled, mended, settle_together
 from pipeline.point.signal import Signal, signal_of
+from pipeline.point.strings import StringState, settled_string
 from pipeline.point.supply import SupplyState
 from pipeline.point.waves import solve_together
 from pipeline.point.wiring import Wired, read_alone, wire
@@ -46,6 +47,8 @@ class Point:
     circuit: Circuit | None
     roles: Mapping[str, dict[str, Figure]]
     stock: Sequence[Mapping[str, Any]]
+    strings: Mapping[str, StringState]
+    insulated: tuple[Insulation, ...]
     settled: Settled | None = None
 
     def state_of(self, node: str) -> SupplyState | None:
@@ -58,7 +61,7 @@ class Point:
     @property
     def main(self) -> SupplyState | None:
         """The first positive supply from the mains."""
-        return next((s for s in self.states if s.sign > 0 and s.supply.source == "mains"), None)
+        return main_supply(self.states)
 
     @property
     def volts(self) -> np.ndarray | None:
@@ -214,10 +217,15 @@ def _pointed(job: _Job, catalogue: Catalogue) -> Point:
     wired = [*(w for w, _ in job.resolved.usable), *job.resolved.incomplete, *job.alone]
     found += capacitor_quantities(job.unit, job.states, wired, Quantities(found))
     known = Quantities(found)
-    known = Quantities([*found, *heater_quantities(job.unit, job.mains, job.allowances, job.states, known)])
+    main = main_supply(job.states)
+    strings = {s.id: state for s in job.unit.strings.values()
+               if (state := settled_string(s, job.unit, job.mains, main))}
+    insulated = tuple(insulation(job.unit, job.mains, job.states, strings, known))
+    known = Quantities([*found, *heater_quantities(
+        job.unit, job.mains, job.allowances, job.states, strings, known, insulated)])
     return Point(job.unit, job.mains, job.allowances, tuple(job.states), tuple(wired), job.readings, known,
                  job.settled.circuit if job.settled else None, catalogue.chosen("capacitor_roles"), catalogue.stock,
-                 job.settled)
+                 strings, insulated, job.settled)
 
 
 def _quantities(job: _Job) -> Iterator[Quantity]:

@@ -1,5 +1,7 @@
 """A series heater string as it settles: its current, and the volts of each member."""
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from pipeline.electrics.heaters import HEATER_EXPONENT, series_string
@@ -10,13 +12,25 @@ from pipeline.point.tapped import Tap, plate_of, tap_of, worked_out
 from pipeline.unit import HeaterString, Unit
 
 
+@dataclass(frozen=True)
+class StringState:
+    """A string whose members are known: amps at today's, high and low mains, volts (2, members) today and at high."""
+
+    string: HeaterString
+    known: tuple[RatedHeater, ...]
+    ohms: float
+    tap: Tap | None
+    amps: np.ndarray
+    across_v: np.ndarray
+
+
 def tap_among(known: list[RatedHeater], unit: Unit) -> Tap | None:
     """The tap with a lamp across it, of the one member that has such."""
     return next((tap for h in known if (tap := tap_of(h.part, unit))), None)
 
 
 def settled(string: HeaterString, known: list[RatedHeater], ohms: float, tap: Tap | None, unit: Unit, mains: Mains,
-             state: SupplyState | None) -> np.ndarray:
+            state: SupplyState | None) -> np.ndarray:
     """Amps at today's, high and low mains; a lamp across a tap leaves the other heaters a little more."""
     lines = np.array([mains.today_v, mains.high_v, mains.low_v])
     plain = series_string(lines, *rated_points(known), ohms, HEATER_EXPONENT).current_a
@@ -26,23 +40,34 @@ def settled(string: HeaterString, known: list[RatedHeater], ohms: float, tap: Ta
     return np.append(tapped, plain[2])
 
 
-def running_volts(string: HeaterString, unit: Unit, mains: Mains, state: SupplyState | None) -> np.ndarray:
-    """Volts, (2, members), of each member at today's and at high mains; of a tapped heater both its parts.
+def settled_string(string: HeaterString, unit: Unit, mains: Mains, state: SupplyState | None) -> StringState | None:
+    """The string worked out; None where a member's heater is not known.
 
-    For a string whose members are known: see `heaters_of_string`. A dropper that is not known counts as none; in a
-    string with a tap as one that makes its current flow at design mains.
+    A dropper that is not known counts as none; in a string with a tap as one that makes its current flow at design
+    mains.
     """
     known, ohms = heaters_of_string(string, unit), dropper_ohm(string, unit)[0] or 0.0
+    if not known or unit.mains_v is None:
+        return None
     volts, amps = rated_points(known)
     tap = tap_among(known, unit)
-    flows = settled(string, known, ohms, tap, unit, mains, state)[:2, None]
-    gets = volts * (flows / amps) ** (1 / HEATER_EXPONENT)
+    flows = settled(string, known, ohms, tap, unit, mains, state)
+    gets = volts * (flows[:2, None] / amps) ** (1 / HEATER_EXPONENT)
     if tap is not None:
         lines = np.array([mains.today_v, mains.high_v])
         across = worked_out(tap, string, unit, lines, plate_of(tap.tube, state)).tap.volts[0]
         at = [h.part.ref for h in known].index(tap.tube.ref)
         gets[:, at] = gets[:, at] * (1 - tap.volts.value / volts[at]) + across
-    return gets
+    return StringState(string, tuple(known), ohms, tap, flows, gets)
+
+
+def running_volts(string: HeaterString, unit: Unit, mains: Mains, state: SupplyState | None) -> np.ndarray:
+    """Volts, (2, members), of each member at today's and at high mains; of a tapped heater both its parts.
+
+    For a string whose members are known: see `heaters_of_string`.
+    """
+    found = settled_string(string, unit, mains, state)
+    return np.zeros((2, 0)) if found is None else found.across_v
 
 
 def rated_points(known: list[RatedHeater]) -> tuple[np.ndarray, np.ndarray]:
