@@ -48,6 +48,13 @@ def test_show_text_has_ratings_names_base_sources_and_disagreements():
     assert "every observation" in run("show", "5AR4", "--all").stdout
 
 
+def test_show_names_sheet_date_and_page_and_draws_the_drop_curve():
+    """Mazda, EZ80, August 1963, Issue 1: page 2 holds the curve, 62.5 mA at 20 V (read)."""
+    text = " ".join(run("show", "EZ80").stdout.split())
+    assert "(Mazda), August 1963, Issue 1; page 1, page 2, page 3 (mazda-ez80-1963)" in text
+    assert "20 V across it: current at that drop 62.5 mA (published [" in text
+
+
 def test_show_csv_is_figures_with_their_sources():
     rows = list(csv.DictReader(io.StringIO(run("show", "5AR4", "--format", "csv").stdout)))
     assert {"quantity", "value", "evidence", "source_id", "raw_file", "raw_line"} <= rows[0].keys()

@@ -203,7 +203,20 @@ def _sources(catalogue: Catalogue, item: Mapping[str, Any], numbered: Mapping[st
     lines = []
     for source, number in numbered.items():
         what = sorted({_OTHERWISE.get(f["table"], "what it is") for f in item["figures"] if f["source_id"] == source})
-        title = ", ".join(str(found[source][name]) for name in ("title", "publisher", "year") if found[source][name])
         beside = f": {', '.join(what)}" if what and source not in cited else ""
-        lines.append(wrapped(f"{title} ({source}){beside}", 7, f"  {f'[{number}]':<5}"))
+        read = _places(f["locator"] for f in item["figures"] if f["source_id"] == source)
+        lines.append(wrapped(f"{_title(found[source])}{read} ({source}){beside}", 7, f"  {f'[{number}]':<5}"))
     return "\n".join([paint("sources", "head"), *lines])
+
+
+def _title(source: Mapping[str, Any]) -> str:
+    """Title, publisher and date of a document; an edition that names the year says it for both."""
+    dated = source["edition"] and source["year"] and str(source["year"]) in str(source["edition"])
+    names = ("title", "publisher", "edition") if dated else ("title", "publisher", "year", "edition")
+    return ", ".join(str(source[name]) for name in names if source[name])
+
+
+def _places(locators: Iterable[str | None]) -> str:
+    """Where in a document the figures of a page stand, `; page 1, page 3`; nothing where no figure says."""
+    places = sorted({place for place in locators if place})
+    return f"; {', '.join(places)}" if places else ""
