@@ -6,7 +6,7 @@ import tomllib
 import pytest
 
 from pipeline.textfile import BadRecord, Problem, decode, printable, records
-from pipeline.tomlfile import TomlFault, TomlFile
+from pipeline.tomlfile import TomlFile
 
 
 @pytest.mark.parametrize(("data", "line", "shown"), [
@@ -54,7 +54,7 @@ def test_what_is_no_toml_names_its_line_at_once(text, line):
     ("mains_v = 0x" + "f" * 8000, 1), ("mains_v" + ".a" * 150 + " = 1", 1), ("# \u2028 \x85\nmains_v = 'x'", 2),
     ('"\\u001b[31m" = 1', 1), ("mains_v = inf", 1), ("mains_v = nan", 1), ("mains_v = true", 1)])
 def test_a_wrong_value_is_told_on_one_line(text, line):
-    with pytest.raises(TomlFault) as fault:
-        TomlFile(text).table("", "mains_v").number("mains_v", 80, 480)
-    assert fault.value.line == line or "u001b" in text
-    assert str(fault.value).isprintable() and len(str(fault.value)) < 200
+    file = TomlFile(text)
+    file.top("mains_v").number("mains_v", 80, 480)
+    assert file.faults and (line in {at for at, _ in file.faults} or "u001b" in text)
+    assert all(what.isprintable() and len(what) < 200 for _, what in file.faults)
