@@ -4,7 +4,10 @@ import io
 import json
 import random
 import re
+import subprocess
+import sys
 import zipfile
+from functools import partial
 from html import unescape
 from urllib.parse import unquote
 from xml.etree import ElementTree
@@ -17,7 +20,7 @@ from support import ROOT
 from pipeline.build.export import rendered
 from pipeline.build.history import Change, History
 from pipeline.output.pages.finding import register, search_data, sections_of
-from pipeline.output.pages.folder import demo_units
+from pipeline.output.pages.folder import demo_units, write_pages
 from pipeline.output.pages.known import Known, file_names
 from pipeline.output.pages.site import Asked, Pages, site
 from pipeline.output.pages.types import type_page
@@ -214,3 +217,33 @@ def test_what_units_rest_on_is_wanted_first(folder):
     rows = re.findall(r"Verdicts of (\d+) unit", folder["wanted.html"].decode())
     assert rows and [int(n) for n in rows] == sorted(map(int, rows), reverse=True)
     assert "tubewright confirm" in page
+
+
+@pytest.mark.parametrize(("words", "told"), [
+    (("--date", "soon"), "write the day as 2026-11-28"), (("--since", "nowhere"), "no built catalogue"),
+    (("--catalogue", "nowhere"), "no built catalogue")])
+def test_the_command_says_in_one_line_what_is_wrong_and_writes_nothing(tmp_path, words, told):
+    done = subprocess.run([sys.executable, "-c", "from pipeline.cli import main; main()", "pages", "-o", str(tmp_path / "out"), *words],
+                          cwd=ROOT, capture_output=True, text=True, check=False)
+    assert done.returncode == 2 and told in done.stderr and len(done.stderr.splitlines()) == 1
+    assert not list(tmp_path.iterdir())
+
+
+def test_what_is_no_folder_of_pages_is_left_alone(catalogue, tmp_path, monkeypatch):
+    monkeypatch.setattr("pipeline.output.pages.folder.site", lambda *_: {"index.html": b"new", "types.js": b"", "type/1.html": b""})
+    write = partial(write_pages, catalogue, Asked(), told=lambda a, b: None)
+    mine = tmp_path / "mine"
+    mine.mkdir()
+    (mine / "letter.txt").write_text("dear")
+    for force in (False, True):
+        with pytest.raises(FileExistsError):
+            write(mine, force)
+    assert (mine / "letter.txt").read_text() == "dear"
+    write(tmp_path / "out", False)
+    with pytest.raises(FileExistsError, match="not empty"):
+        write(tmp_path / "out", False)
+    write(tmp_path / "out", True)
+    assert (tmp_path / "out/type/1.html").is_file()
+    (tmp_path / "out/type/notes.txt").write_text("mine")
+    with pytest.raises(FileExistsError, match="notes.txt"):
+        write(tmp_path / "out", True)
