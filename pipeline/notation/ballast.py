@@ -12,12 +12,13 @@ import re
 
 from pipeline.notation.lexing import number
 from pipeline.notation.quantities import quantities
-from pipeline.notation.reading import Reading
+from pipeline.notation.reading import Reading, Refusal
 
 _RMA = r"(B?)([KLM])([XYZ]?)[\s-]?([0-9]{2,3})[\s-]?([A-H])([A-Z0-9]?)"
 _SOVIET = r"(?i)([0-9]+(?:[.,][0-9]+)?)Б([0-9]+(?:[.,][0-9]+)?)-([0-9]+(?:[.,][0-9]+)?)"
 _LAMPS = {"K": "0.15 A (40 or 47)", "L": "0.25 A (44 or 46)", "M": "0.2 A (50 or 51)"}
 _LINE_A = 0.3
+_MOST_A = 20.0
 _LEAST_V, _MOST_V = 20, 110
 _WORDS = (
     r"(?i)(?<![^\W\d_])(?:ballast(?:\s+(?:tube|resistor))?|barretter|baretter|barreter|iron[\s-]hydrogen|eisenurdox|urdox|"
@@ -47,6 +48,8 @@ def read_ballast(text: str, expected: bool) -> Reading | None:
             return _american(match, volts)
     if match := re.fullmatch(_SOVIET, re.sub(r"\s", "", name)):
         amps, low, high = (float(number(part)[0]) for part in match.groups())
+        if not (0 < amps < _MOST_A and 0 < low < high):
+            raise Refusal("its amps or volts are those of no barretter: read it again")
         note = f"holds {amps:g} A while it drops {low:g} to {high:g} V (the code of Soviet barretters, recalled)"
         return Reading(kind="ballast", type=match[0].upper(), amps=amps, notes=(note,))
     if not expected:
