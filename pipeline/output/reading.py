@@ -1,6 +1,6 @@
 """The results of `read` in each format."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from pipeline.notation.reading import Reading
 from pipeline.output.page import wrapped
@@ -22,11 +22,15 @@ def print_readings(found: Iterable[Reading], format: str) -> None:
                 print(wrapped(note, 6, "    "))
 
 
+def perhaps(near: Sequence[str], why: str) -> str:
+    """The nearest names as words of their own, unless the reason names them already."""
+    return f" Perhaps {', '.join(near)}." if any(name not in why for name in near) else ""
+
+
 def meaning(r: Reading) -> str:
     """What a reading says, in words."""
     if r.kind is None:
-        more = f" Perhaps {', '.join(r.near)}." if r.near else ""
-        return f"not read: {r.why or ''}{more}"
+        return f"not read: {r.why or ''}{perhaps(r.near, r.why or '')}"
     words = {"capacitor": _capacitor, "resistor": _resistor, "choke": _choke, "potentiometer": _control,
              "tuning capacitor": _gangs, "trimmer": _gangs}.get(r.kind)
     if words:

@@ -7,6 +7,7 @@ from typing import Any
 from pipeline.catalogue import Catalogue, Figure, Ratings
 from pipeline.output.page import clean, columns, paint, table, width, wrapped
 from pipeline.output.quantities import WORDS, amount, sense_of, value
+from pipeline.output.reading import perhaps
 from pipeline.output.svg.base import TEXT_WIDTH, base_text
 from pipeline.output.svg.electrodes import pin_words
 
@@ -40,8 +41,7 @@ _OTHERWISE = {"designations": "names", "substitutes": "substitutes", "pins": "ba
 def as_text(catalogue: Catalogue, item: Mapping[str, Any], everything: bool) -> str:
     """The type as a page of text."""
     if item["type"] is None:
-        near = f" Perhaps {', '.join(item['near'])}." if item["near"] else ""
-        return wrapped(f"{item['asked']}: not known: {item['why']}.{near}")
+        return wrapped(f"{item['asked']}: not known: {item['why']}.{perhaps(item['near'], item['why'])}")
     numbered = _numbered(item, everything)
     asked = clean(item["asked"])
     head = asked if asked.lstrip("#") == item["type"] else f"{asked} ({item['type']} in the catalogue)"
