@@ -6,18 +6,25 @@ from typing import NamedTuple
 from pipeline.checks.check import Checked
 from pipeline.output.sheet.words import volts
 from pipeline.point.heaters import Heater, RatedHeater, heater_in_string, heater_on_winding, is_cold
-from pipeline.unit import Part
+from pipeline.point.quantities import Quantity
+from pipeline.unit import LETTERS, Part
 
 HEATER_ENDS, HEATER_TAPS = {"h", "f"}, {"h_ct", "f_ct", "tap", "ct"}
 PLATES, SCREENS = {"p", "a"}, {"g2"}
 _READINGS = (("plate_v", PLATES), ("screen_v", SCREENS), ("cathode_v", {"k"}), ("grid_v", {"g", "g1"}))
 
 
+_FATAL = ("dissipation", "screen-dissipation", "bias", "plate-voltage", "screen-voltage", "cathode-current",
+          "heater-voltage", "heater-string")
+"""Checks whose stop means that the volts at a tube are those of a fault."""
+
+
 class Pin(NamedTuple):
-    """A pin's number and the electrodes on it, sections left out."""
+    """A pin's number, the electrodes on it, and the section they are of where the map names one."""
 
     number: str
     electrodes: frozenset[str]
+    section: str | None = None
 
 
 class Expected(NamedTuple):
@@ -31,7 +38,8 @@ class Expected(NamedTuple):
 
 def pins_of(rows: Iterable[Mapping[str, object]]) -> list[Pin]:
     """The pins of one type, in the order of the rows."""
-    return [Pin(str(row["pin"]), frozenset(_bare(p) for p in str(row["electrode"]).split("+"))) for row in rows]
+    return [Pin(str(row["pin"]), frozenset(_bare(p) for p in str(row["electrode"]).split("+")),
+                str(row["section"]) if row.get("section") else None) for row in rows]
 
 
 def _bare(electrode: str) -> str:
@@ -42,17 +50,14 @@ def _bare(electrode: str) -> str:
 def expected(part: Part, checked: Checked, rows: Iterable[Mapping[str, object]]) -> Expected:
     """What the meter should show on the pins of `part`.
 
-    Measured readings come first; then the heater's volts, and of the rectifier its AC volts and the reservoir's B+.
-    A plate that a node feeds can stand no higher than the node: that is said, its own volts are not known.
+    Every volt is the operating point's: a reading where there is one, else the band in which a meter should read. What
+    a finding stops for is no target: it says so.
     """
     pins = pins_of(rows)
-    found: dict[str, str] = {}
     heater_pins, heater = _heater(part, checked, pins)
-    found |= _heater_pins(heater_pins, heater)
-    found |= _rectifier(part, checked, pins)
-    found |= _ceiling(part, checked, pins)
-    measured, unplaced = _measured(part, pins)
-    return Expected(found | measured, heater_pins, heater, unplaced)
+    found = _heater_pins(heater_pins, heater) | _rectifier(part, checked, pins)
+    placed, unplaced = _electrodes(part, checked, pins)
+    return Expected(found | placed, heater_pins, heater, unplaced)
 
 
 def _heater(part: Part, checked: Checked, pins: list[Pin]) -> tuple[str, str]:
@@ -117,26 +122,55 @@ def _rectifier(part: Part, checked: Checked, pins: list[Pin]) -> dict[str, str]:
     return found | {p.number: dc for p in pins if p.electrodes & outlet}
 
 
-def _ceiling(part: Part, checked: Checked, pins: list[Pin]) -> dict[str, str]:
-    state = checked.state
-    if state is None:
-        return {}
-    node = next((n for n in state.nodes if n.feeds(part.ref)), None)
-    top = state.today_v(node.id) if node else None
-    plates = [p.number for p in pins if p.electrodes & PLATES]
-    return {p: f"≤ {volts(top)}" for p in plates} if top is not None and len(plates) == 1 else {}
-
-
-def _measured(part: Part, pins: list[Pin]) -> tuple[dict[str, str], tuple[str, ...]]:
-    """Readings on their pins; one that could mean several pins is not placed."""
-    placed, unplaced = {}, []
-    for name, electrodes in _READINGS:
-        if name not in part.measured:
+def _electrodes(part: Part, checked: Checked, pins: list[Pin]) -> tuple[dict[str, str], tuple[str, ...]]:
+    """The tube's electrodes on their pins; what could mean several pins is not placed."""
+    placed: dict[str, str] = {}
+    unplaced: list[str] = []
+    for quantity in checked.point.quantities.at(part.ref):
+        electrodes = dict(_READINGS).get(quantity.quantity)
+        said = band_words(quantity, stopped(quantity, checked)) if electrodes else ""
+        if not electrodes or not said:
             continue
-        said = f"{volts(part.measured[name])} measured"
-        fitting = [p.number for p in pins if p.electrodes & electrodes]
+        fitting = [p.number for p in pins if p.electrodes & electrodes and _of(p, quantity.section, pins)]
         if len(fitting) == 1:
             placed[fitting[0]] = said
-        else:
-            unplaced.append(f"{name.removesuffix('_v')} {said}")
+        elif quantity.value is not None:
+            where = f"{quantity.section} " if quantity.section else ""
+            unplaced.append(f"{where}{quantity.quantity.removesuffix('_v')} {said}")
+    told = {q.quantity for q in checked.point.quantities.at(part.ref)}
+    unplaced += [f"{name.removesuffix('_v')} {volts(value)} measured" for name, value in part.measured.items()
+                 if name in dict(_READINGS) and name not in told]
     return placed, tuple(unplaced)
+
+
+def _of(pin: Pin, section: str | None, pins: list[Pin]) -> bool:
+    """Whether a pin is of a section: alike halves in the order of their pins, unlike ones by their first letter."""
+    if section is None or pin.section is None:
+        return True
+    if section not in LETTERS:
+        return pin.section == section[0]
+    order = list(dict.fromkeys(p.section for p in sorted(pins, key=_number) if p.section))
+    place = LETTERS.index(section)
+    return place < len(order) and pin.section == order[place]
+
+
+def _number(pin: Pin) -> float:
+    return float(pin.number) if pin.number.isdigit() else 99.0
+
+
+def stopped(quantity: Quantity, checked: Checked) -> bool:
+    """Whether a finding stops the set for what stands at this tube's section: its volts are no target then."""
+    return any(f.verdict == "stop" and f.subject in (quantity.place, quantity.at) and f.check in _FATAL
+               for f in checked.findings)
+
+
+def band_words(quantity: Quantity, bad: bool = False) -> str:
+    """A quantity as its pin says it: what was measured, or the band to expect; nothing where it is not known."""
+    if quantity.value is None or quantity.low is None or quantity.high is None:
+        return ""
+    if quantity.origin == "measured":
+        return f"{volts(quantity.value)} measured"
+    if bad:
+        return "see the finding"
+    low, high = volts(quantity.low), volts(quantity.high)
+    return low if low == high else f"{low.removesuffix(' V')} to {high}"

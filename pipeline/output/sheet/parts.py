@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from pipeline.bench.replacements import Advice, Replacement
 from pipeline.checks.check import Checked
-from pipeline.output.sheet.markup import Markup, el, given, join, own, prose, section, table, tick
+from pipeline.output.sheet.markup import Markup, el, join, own, prose, section, table, tick
 from pipeline.output.sheet.words import sentence, short_grade
 from pipeline.unit import Unit
 
@@ -40,7 +40,7 @@ def _left(advice: Advice, unit: Unit) -> Markup:
 
 def unseen_section(checked: Checked) -> Markup:
     """What was not looked at, so that nobody takes silence for a pass."""
-    rows = [(own(x.ref), own(given(x.marking)), prose(f"{x.why[0].upper()}{x.why[1:]}."), prose(x.do))
+    rows = [(own(x.ref), own(x.marking), prose(f"{x.why[0].upper()}{x.why[1:]}."), prose(x.do))
             for x in checked.not_judged]
     return section(
         "unseen", "Not judged",

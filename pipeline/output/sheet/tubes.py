@@ -44,7 +44,8 @@ def tubes_section(checked: Checked, pins: Pins) -> Markup | None:
     rest = note(f"{len(tubes) - MOST_DRAWN} more tubes are not drawn: "
                 + ", ".join(p.ref for p in tubes[MOST_DRAWN:])) if len(tubes) > MOST_DRAWN else None
     lead = note("Sockets as they lie before you with the chassis turned over. Volts are to chassis unless two pins are "
-                "named. A blank box means that nothing certain is known: write down what the meter shows.")
+                "named, in the band a meter should read today. A blank box means that nothing certain is known: "
+                "write down what the meter shows.")
     head = el("h2", "Tubes from below", id="tubes-head")
     first = el("div", head, lead, el("div", *shown[:ROW], class_="tubes"), class_="keep")
     others = el("div", *shown[ROW:], class_="tubes") if shown[ROW:] else None
