@@ -8,7 +8,7 @@ from pipeline.output.svg import draw
 from pipeline.output.svg.axes import Scale, bottom_axis, left_axis, step_for, ticks_within
 from pipeline.output.svg.draw import LABEL, LEADING, SMALL, TITLE, WIDTH
 
-LEFT, RIGHT, TALL = 46.0, WIDTH - 44, 230.0
+LEFT, RIGHT, TALL = 50.0, WIDTH - 58, 230.0
 ROOM = 13.0
 """Units between two labels, so that neither lies on the other."""
 DASHES = ("", "7 3", "2 3", "9 3 2 3", "12 4")
@@ -126,4 +126,4 @@ def _dot(dot: Dot, across: Scale, up: Scale) -> str:
         return mark
     side = "start" if x < RIGHT - 60 else "end"
     return mark + draw.text(x + (8 if side == "start" else -8), y - 6, dot.words, size=SMALL, anchor=side, ink="accent",
-                            bold=True)
+                            bold=True, halo=True)

@@ -115,10 +115,11 @@ def tone(fill: str | None = None, stroke: str | None = None, width: float = 1.0,
 
 
 def text(x: float, y: float, words: object, *, size: int = LABEL, anchor: str = "start", ink: str = "ink",
-         bold: bool = False) -> str:
-    """One line of text; `y` is its base line."""
+         bold: bool = False, halo: bool = False) -> str:
+    """One line of text; `y` is its base line. With a `halo` of paper no line behind it runs through its letters."""
     weight = ' font-weight="700"' if bold else ""
-    return (f'<text x="{num(x)}" y="{num(y)}" font-size="{size}" text-anchor="{anchor}"{weight}{tone(ink)}>'
+    paint = tone(ink, "paper", 4) + ' stroke-linejoin="round" paint-order="stroke"' if halo else tone(ink)
+    return (f'<text x="{num(x)}" y="{num(y)}" font-size="{size}" text-anchor="{anchor}"{weight}{paint}>'
             f"{escape(words)}</text>")
 
 
