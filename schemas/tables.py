@@ -38,7 +38,7 @@ class Table:
         """Whether the table is another's work under its own licence, never merged into the CC0 tables."""
         return self.licence != CC0
 
-    @property
+    @cached_property
     def values(self) -> tuple[str, ...]:
         """Columns that hold observations: neither key nor provenance."""
         return tuple(c for c in self.columns if c not in self.key and c not in PROVENANCE)

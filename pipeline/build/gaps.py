@@ -4,7 +4,7 @@ An empty cell of the open tables and of the tables that say how others came abou
 what it means.
 """
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import NamedTuple
 
 from pipeline.build.normalise import TypedRow, Value
@@ -74,18 +74,21 @@ _HAS_NOT: dict[str, dict[str, Test]] = {
 """Table → column → of which rows the column is no property."""
 
 
-def gaps(done: Mapping[str, Reconciled], typed: Mapping[str, list[TypedRow]]) -> Iterator[Gap]:
-    """Every empty cell of the wide tables, in their order."""
-    screenless = {(r["type"], r["section"]) for r in done["sections"].rows if _SCREENLESS(r)}
-    for name, result in done.items():
-        table = TABLES[name]
-        read = {subject_of(row, table) for row in typed[name] if row.values["evidence"] in _READ}
-        for row in result.rows:
-            subject = _subject(row, table)
-            was_read = row["evidence"] in _READ if table.givens else subject in read
-            for column in table.values:
-                if row[column] is None:
-                    yield Gap(name, subject, column, _meaning(name, column, row, was_read, screenless))
+def screenless_of(done: Mapping[str, Reconciled]) -> set[tuple[Value, Value]]:
+    """Type and section of what has no screen, as far as sections are reconciled."""
+    return {(r["type"], r["section"]) for r in done["sections"].rows if _SCREENLESS(r)} if "sections" in done else set()
+
+
+def gaps(name: str, rows: Iterable[Row], typed: Iterable[TypedRow], screenless: set) -> Iterator[Gap]:
+    """Every empty cell of one wide table, in the order of its rows; `typed` are the rows it was made from."""
+    table = TABLES[name]
+    read = {subject_of(row, table) for row in typed if row.values["evidence"] in _READ}
+    for row in rows:
+        subject = _subject(row, table)
+        was_read = row["evidence"] in _READ if table.givens else subject in read
+        for column in table.values:
+            if row[column] is None:
+                yield Gap(name, subject, column, _meaning(name, column, row, was_read, screenless))
 
 
 def _meaning(table: str, column: str, row: Row, was_read: bool, screenless: set) -> str:

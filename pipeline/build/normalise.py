@@ -4,12 +4,14 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from difflib import get_close_matches
+from functools import lru_cache
 
 import pandas as pd
 import pandera.errors
 
 from pipeline.build.faults import Fault
 from pipeline.build.read import Row
+from pipeline.build.record import Record
 from schemas.columns import COLUMNS, Column
 from schemas.models import model
 from schemas.tables import OPTIONAL_KEYS, Table
@@ -17,16 +19,18 @@ from schemas.tables import OPTIONAL_KEYS, Table
 _NUMBER = re.compile(r"-?(?:0|[1-9][0-9]*)(?:\.[0-9]+)?")
 _COMMA = re.compile(r"-?(?:[0-9]+,[0-9]+|[0-9]{1,3}(?:,[0-9]{3})+\.[0-9]+|[0-9]{1,3}(?:\.[0-9]{3})+,[0-9]+)")
 _FORM = re.compile(r"\+?-?(?:0[0-9]+(?:\.[0-9]*)?|\.[0-9]+|[0-9]+\.)|\+[0-9.]+")
+_AT_ONCE = 20_000
+
 Value = str | float | int | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class TypedRow:
     """One raw row with typed values; `None` stands for an empty cell."""
 
     file: str
     line: int
-    values: dict[str, Value]
+    values: Record[Value] | dict[str, Value]
 
     def number(self, column: str) -> float | None:
         """The cell of a column of numbers; None where it is empty."""
@@ -55,7 +59,7 @@ def normalise(rows: list[Row], table: Table, bad: set[Place]) -> tuple[list[Type
         bad.update((f.file, f.line, f.column) for f in fresh)
         faults.extend(fresh)
 
-    typed = [TypedRow(r.file, r.line, {c.name: _value(r, c, add) for c in table.described}) for r in rows]
+    typed = [TypedRow(r.file, r.line, Record({c.name: _value(r, c, add) for c in table.described})) for r in rows]
     add(_missing(rows, table))
     add(_schema_faults(rows, typed, table, bad))
     add(_duplicates(typed, table, bad))
@@ -75,6 +79,12 @@ def typed_cell(cell: str, column: Column) -> Value:
     """The value of a text cell; None where it is empty, or no plain number in a column of numbers."""
     if not cell or column.kind == "text":
         return cell or None
+    return _number(cell)
+
+
+@lru_cache(maxsize=100_000)
+def _number(cell: str) -> float | None:
+    """The number; the same one for the same text, which most texts of a table are."""
     return float(cell) if _NUMBER.fullmatch(cell) else None
 
 
@@ -95,10 +105,14 @@ def _missing(rows: list[Row], table: Table) -> list[Fault]:
 
 
 def _schema_faults(rows: list[Row], typed: list[TypedRow], table: Table, bad: set[Place]) -> list[Fault]:
-    if not typed:
-        return []
+    """Faults of the cells, some rows at a time: as a frame they take several times the room."""
+    return [fault for start in range(0, len(typed), _AT_ONCE) for fault in _frame_faults(
+        rows[start:start + _AT_ONCE], typed[start:start + _AT_ONCE], table, bad)]
+
+
+def _frame_faults(rows: list[Row], typed: list[TypedRow], table: Table, bad: set[Place]) -> list[Fault]:
     kinds = {c.name: (object if c.kind == "text" else "float64") for c in table.described}
-    frame = pd.DataFrame([row.values for row in typed], columns=list(table.columns)).astype(kinds)
+    frame = pd.DataFrame([tuple(row.values.values()) for row in typed], columns=list(table.columns)).astype(kinds)
     try:
         model(table.name).validate(frame, lazy=True)
     except pandera.errors.SchemaErrors as error:

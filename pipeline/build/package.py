@@ -23,6 +23,7 @@ _MISSING = {
     **dict.fromkeys(("figures", "disagreements"), "not stated in the source, or no unit: a word has none"),
     **dict.fromkeys(("sources", "corrections"), _EMPTY), "pins": "does not apply: the tube has one section"}
 """Built table → what its empty cells mean; of the open tables not stated, of the others as `gaps` says."""
+_AT_ONCE = 20_000
 _CONTRIBUTORS = [{"title": "Tubewright contributors", "roles": ["creator", "maintainer"]}]
 _LICENCES = {
     CC0: {"name": CC0, "path": "https://creativecommons.org/publicdomain/zero/1.0/", "title": "CC0 1.0 Universal"},
@@ -41,7 +42,8 @@ def described(tables: dict[str, pa.Table], hashes: dict[str, str]) -> dict[str, 
     No `bytes`: the usual validator cannot count those of a Parquet file and would call every table wrong.
     """
     sources = {row["source_id"]: _source(row) for row in tables["sources"].to_pylist()}
-    resources = [_resource(BUILT[name], table, hashes[f"{name}.parquet"], _sources_of(name, tables, sources))
+    told = _told(tables["figures"]) if "figures" in tables else {}
+    resources = [_resource(BUILT[name], table, hashes[f"{name}.parquet"], _sources_of(name, tables, sources, told))
                  for name, table in tables.items()]
     return {
         "$schema": f"{_PROFILES}/datapackage.json",
@@ -74,7 +76,17 @@ def _source(row: dict[str, Any]) -> dict[str, str]:
         | {k: row[k] for k in ("publisher", "licence", "found_at") if row[k]}
 
 
-def _sources_of(name: str, tables: dict[str, pa.Table], sources: dict[str, dict]) -> list[dict[str, str]]:
+def _told(figures: pa.Table) -> dict[str, set[str]]:
+    """Table → ids of the documents its figures stand in."""
+    told: dict[str, set[str]] = {}
+    for batch in figures.select(["table", "source_id"]).to_batches(max_chunksize=_AT_ONCE):
+        for of, source in zip(*(column.to_pylist() for column in batch.columns), strict=True):
+            told.setdefault(of, set()).add(source)
+    return told
+
+
+def _sources_of(name: str, tables: dict[str, pa.Table], sources: dict[str, dict],
+                told: dict[str, set[str]]) -> list[dict[str, str]]:
     """Title and id of every document that figures of the table stand in."""
     table = tables[name]
     if name == "sources":
@@ -82,11 +94,9 @@ def _sources_of(name: str, tables: dict[str, pa.Table], sources: dict[str, dict]
     if name in ("disagreements", "open_disagreements"):
         ids = set(table["chosen_source"].to_pylist()) | set(table["other_source"].to_pylist())
     elif "source_id" in table.schema.names:
-        ids = set(table["source_id"].to_pylist())
+        ids = set(table["source_id"].unique().to_pylist())
     else:
-        made_of = _MADE_OF.get(name, (name,))
-        pairs = zip(tables["figures"]["table"].to_pylist(), tables["figures"]["source_id"].to_pylist(), strict=True)
-        ids = {source for of, source in pairs if of in made_of}
+        ids = {source for of in _MADE_OF.get(name, (name,)) for source in told.get(of, ())}
     return [{k: sources[i][k] for k in ("title", "id")} for i in sorted(ids & sources.keys())]
 
 
@@ -146,6 +156,13 @@ def title(column: Column) -> str:
 
 
 def content_hash(table: pa.Table) -> str:
-    """Hash of the rows as canonical text in sorted order: survives another Parquet writer."""
-    lines = sorted(json.dumps(row, sort_keys=True, ensure_ascii=False) for row in table.to_pylist())
-    return hashlib.sha256("\n".join(lines).encode()).hexdigest()
+    """Hash of the rows as canonical text, whatever their order: it survives another Parquet writer.
+
+    The sum of the rows' own hashes, modulo 2**256: no table need be sorted, or held as text as a whole.
+    """
+    total, encode = 0, json.JSONEncoder(sort_keys=True, ensure_ascii=False).encode
+    for batch in table.to_batches(max_chunksize=_AT_ONCE):
+        for row in batch.to_pylist():
+            line = encode(row).encode()
+            total += int.from_bytes(hashlib.sha256(line).digest(), "big")
+    return f"{total % 2 ** 256:064x}"

@@ -1,6 +1,7 @@
 """Raw CSV files to rows of text cells with true line numbers; faults of file, header and text stop here."""
 
 import re
+import sys
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -8,6 +9,7 @@ from pathlib import Path
 from pipeline.build.cells import first_slip
 from pipeline.build.faults import Fault
 from pipeline.build.header import header_faults
+from pipeline.build.record import Record
 from pipeline.textfile import BadRecord, Problem, decode, records
 from schemas.tables import TABLES, Table
 
@@ -16,13 +18,13 @@ UNITS = "units"
 _TABULAR = (".csv", ".tsv", ".tab", ".xls", ".xlsx", ".xlsm", ".ods", ".numbers")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Row:
     """One record as typed: `cells` maps column to text, `line` is the line it starts on."""
 
     file: str
     line: int
-    cells: dict[str, str]
+    cells: Record[str] | dict[str, str]
 
 
 @dataclass
@@ -117,7 +119,7 @@ def _row(line: int, cells: list[str], header: list[str], name: str, faults: list
     found = list(text_faults(typed))
     faults += found
     bad = {f.column for f in found}
-    return Row(name, line, {c: ("" if c in bad else v) for c, v in typed.cells.items()})
+    return Row(name, line, Record({c: ("" if c in bad else sys.intern(v)) for c, v in typed.cells.items()}))
 
 
 def _blank(name: str, line: int) -> Fault:

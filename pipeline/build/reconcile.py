@@ -3,17 +3,20 @@
 import base64
 import hashlib
 from collections import defaultdict
+from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 from pipeline.build.limits import Chosen, choose_limits
 from pipeline.build.normalise import TypedRow, Value
 from pipeline.build.points import numbered, points
+from pipeline.build.record import Record
 from schemas.columns import COLUMNS, EVIDENCE
 from schemas.tables import Table
 from schemas.words import SOURCE_KINDS
 
 _GRADE = {grade: rank for rank, grade in enumerate(EVIDENCE)}
 _KIND = {kind: rank for rank, kind in enumerate(SOURCE_KINDS)}
+_AT_ONCE = 5_000
 SAME_WITHIN = 0.001
 """Relative difference below which two figures count as one (rounding of units)."""
 
@@ -59,7 +62,7 @@ class Disagreement(NamedTuple):
 class Reconciled(NamedTuple):
     """A table's wide rows (key, values, weakest evidence), its figures and its disagreements."""
 
-    rows: list[dict[str, Value]]
+    rows: list[Record[Value]]
     figures: list[Figure]
     disagreements: list[Disagreement]
 
@@ -69,24 +72,28 @@ def subject_of(row: TypedRow, table: Table) -> str:
     return "/".join(_shown(row.values[name]) for name in table.key)
 
 
-def reconcile(rows: list[TypedRow], table: Table, sources: dict[str, dict[str, Value]]) -> Reconciled:
+def reconcile(rows: list[TypedRow], table: Table, sources: Mapping[str, Mapping[str, Value]]) -> Iterator[Reconciled]:
     """Group the rows of `table` by subject and choose each cell's best figure by grade, source kind and year.
 
-    Limits are chosen as a set, see `pipeline.build.limits`.
+    Limits are chosen as a set, see `pipeline.build.limits`. The result comes in parts, some subjects each, so that what
+    becomes of a part need not wait in memory for the others.
     """
     groups: dict[str, list[TypedRow]] = defaultdict(list)
     for row in sorted(rows, key=lambda r: _rank(r, sources)):
         groups[subject_of(row, table)].append(row)
     result = Reconciled([], [], [])
-    for subject in sorted(groups):
+    for place, subject in enumerate(sorted(groups), 1):
         for number, point in enumerate(points(groups[subject], table), 1):
-            _reconcile_subject(numbered(subject, number), point, table, result)
-            if table.givens:
-                result.rows[-1]["point"] = number
-    return result
+            wide = _reconcile_subject(numbered(subject, number), point, table, result)
+            result.rows.append(Record(wide | {"point": number} if table.givens else wide))
+        if place % _AT_ONCE == 0:
+            yield result
+            result = Reconciled([], [], [])
+    yield result
 
 
-def _reconcile_subject(subject: str, rows: list[TypedRow], table: Table, result: Reconciled) -> None:
+def _reconcile_subject(subject: str, rows: list[TypedRow], table: Table, result: Reconciled) -> dict[str, Value]:
+    """The wide row of one subject; its figures and disagreements go to `result`."""
     limits = choose_limits(rows, table)
     chosen = {name: row for name, row in _choose(rows, table).items() if name not in table.limits} | limits.cells
     if limits.cells and "rating_system" not in limits.cells:
@@ -95,13 +102,13 @@ def _reconcile_subject(subject: str, rows: list[TypedRow], table: Table, result:
     for name in table.values:
         wide[name] = chosen[name].values[name] if name in chosen else None
     wide["evidence"] = max((str(r.values["evidence"]) for r in chosen.values() or rows[:1]), key=_GRADE.__getitem__)
-    result.rows.append(wide)
     for row in rows:
         for name in _said(row, table):
             figure = _figure(subject, name, row, table, _is_chosen(name, row, chosen, table))
             result.figures.append(figure._replace(note=_filling(figure, limits)) if name in limits.filled else figure)
     for name, best in chosen.items():
         result.disagreements.extend(_differing(subject, name, best, rows, table))
+    return wide
 
 
 def _is_chosen(name: str, row: TypedRow, chosen: dict[str, TypedRow], table: Table) -> bool:
@@ -147,7 +154,7 @@ def _choose_group(rows: list[TypedRow], group: tuple[str, ...]) -> dict[str, Typ
     return best
 
 
-def _rank(row: TypedRow, sources: dict[str, dict[str, Value]]) -> tuple:
+def _rank(row: TypedRow, sources: Mapping[str, Mapping[str, Value]]) -> tuple:
     source = sources.get(str(row.values["source_id"]), {})
     year = str(source.get("year") or "")
     newest_first = -int(year) if year.isdigit() else 0
@@ -169,7 +176,7 @@ def _figure(subject: str, name: str, row: TypedRow, table: Table, chosen: bool) 
 def figure_id(*read: str | None) -> str:
     """A name for table, subject, quantity, source, page, grade and givens: 60 bits of their SHA-256 in letters."""
     digest = hashlib.sha256("\t".join(word or "" for word in read).encode()).digest()
-    return base64.b32encode(digest)[:12].decode().lower()
+    return base64.b32encode(digest[:10])[:12].decode().lower()
 
 
 def _differing(subject: str, name: str, best: TypedRow, rows: list[TypedRow], table: Table) -> list[Disagreement]:
