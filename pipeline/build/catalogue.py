@@ -1,6 +1,6 @@
 """Raw folder to built tables in memory; all faults in one run."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -33,6 +33,7 @@ def assemble(raw: Path) -> dict[str, pa.Table]:
 
     Columns of figures and gaps come as dictionaries of their values: there are many rows of them and few values.
     """
+    pa.set_memory_pool(pa.system_memory_pool())  # which gives back what is let go
     typed, faults = checked(read_tables(raw))
     if faults:
         raise BadTables(faults)
@@ -107,7 +108,7 @@ def _grouped(figures: list[pa.Table]) -> pa.Table:
     """Figures of parts, mains and bench first, then those of each tube type together, else in their order.
 
     A reader finds what it asks for in few row groups, however many there are: see `Catalogue`. The columns are put in
-    order one after the other, each let go before the next.
+    order one after the other, each let go before the next, in pieces that fit where the old ones were.
     """
     of_tubes = [part for part in figures if part.num_rows and part["raw_file"][0].as_py().startswith(_OF_TUBES)]
     others = pa.concat_tables([part for part in figures if not any(part is tube for tube in of_tubes)])
@@ -121,9 +122,18 @@ def _grouped(figures: list[pa.Table]) -> pa.Table:
     for name in others.column_names:
         column = pa.chunked_array([*others[name].chunks, *tubes[name].chunks]).unify_dictionaries()
         tubes = tubes.drop_columns([name])
-        columns.append(pa.chunked_array([column.slice(0, others.num_rows).combine_chunks(),
-                                         column.slice(others.num_rows).take(order).combine_chunks()]))
+        columns.append(pa.chunked_array([*column.slice(0, others.num_rows).chunks,
+                                         *_taken(column.slice(others.num_rows), order)]))
     return pa.Table.from_arrays(columns, names=others.column_names)
+
+
+def _taken(column: pa.ChunkedArray, order: pa.Array) -> Iterator[pa.Array]:
+    """The cells of a column in that order, some at a time; words keep the dictionary that they have in common."""
+    whole = column.combine_chunks()
+    coded = pa.types.is_dictionary(whole.type)
+    for start in range(0, len(order), _AT_ONCE):
+        some = (whole.indices if coded else whole).take(order.slice(start, _AT_ONCE))
+        yield pa.DictionaryArray.from_arrays(some, whole.dictionary) if coded else some
 
 
 def _pins(done: dict[str, Reconciled]) -> list[dict[str, Value]]:
