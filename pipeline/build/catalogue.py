@@ -67,7 +67,7 @@ def _tables(typed: dict[str, list[TypedRow]]) -> dict[str, pa.Table]:
     for name, table in TABLES.items():
         if table.observed and not table.apart:
             rows: list[Record[Value]] = []
-            done[name] = Reconciled(rows if name in _KEEP else [], [], [])
+            done[name] = Reconciled(rows, [], [])
             for part in reconcile(typed[name], table, sources):
                 many["figures"].append(coded(part.figures, BUILT["figures"].types))
                 differing += part.disagreements
@@ -78,7 +78,7 @@ def _tables(typed: dict[str, list[TypedRow]]) -> dict[str, pa.Table]:
                 while some := list(islice(empty, _AT_ONCE)):
                     many["gaps"].append(coded(some, BUILT["gaps"].types))
                 made[name] = to_arrow(list(_as_built(name, rows)), BUILT[name].types)
-            del typed[name], rows
+            del typed[name]
     others: dict[str, list[Any]] = {
         "sources": sorted(sources.values(), key=lambda v: str(v["source_id"])), "pins": _pins(done),
         "questions": [q._asdict() for q in questions(done)],
@@ -92,9 +92,8 @@ def _tables(typed: dict[str, list[TypedRow]]) -> dict[str, pa.Table]:
             for name, built in BUILT.items()}
 
 
-_KEEP = ("tubes", "designations", "diodes", "sections", "basings", "tube_pins")
-"""Tables of which later ones need the rows, or the figures too."""
 _KEEP_FIGURES = ("diodes", "basings", "tube_pins")
+"""Tables of which what comes later needs the figures too, not only the rows."""
 
 
 def _as_built(name: str, rows: Iterable[Record[Value]]) -> Iterable[Mapping[str, Value]]:

@@ -6,6 +6,7 @@ from functools import cached_property
 from typing import NamedTuple
 
 from pipeline.build.normalise import Value
+from pipeline.build.record import Record
 
 Row = Mapping[str, Value]
 SIBLINGS = ("drop-in", "other base", "other heater")
@@ -33,10 +34,10 @@ def number(row: Row, column: str) -> float | None:
 class Chosen:
     """Table → its chosen rows, with the look-ups that questions share."""
 
-    def __init__(self, rows: Mapping[str, list[dict[str, Value]]]):
+    def __init__(self, rows: Mapping[str, list[Record[Value]]]):
         self._rows = rows
 
-    def rows(self, table: str) -> list[dict[str, Value]]:
+    def rows(self, table: str) -> list[Record[Value]]:
         return self._rows.get(table, [])
 
     def by_type(self, table: str) -> dict[str, list[Row]]:
