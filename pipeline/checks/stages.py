@@ -15,18 +15,19 @@ NEAR = 0.03
 
 def plate_voltage(point: Point) -> Iterator[Measure]:
     """Plate volts from the cathode against the rating."""
-    yield from _volts(point, "plate_v", "plate_max_v", "plate")
+    yield from _volts(point, "plate_v", ("plate_max_v",), "plate")
 
 
 def screen_voltage(point: Point) -> Iterator[Measure]:
-    """Screen volts from the cathode against the rating."""
-    yield from _volts(point, "screen_v", "screen_max_v", "screen")
+    """Screen volts from the cathode against the rating; where a sheet prints the screen's supply only, against that."""
+    yield from _volts(point, "screen_v", ("screen_max_v", "screen_supply_max_v"), "screen")
 
 
-def _volts(point: Point, name: str, limit_name: str, electrode: str) -> Iterator[Measure]:
+def _volts(point: Point, name: str, limit_names: tuple[str, ...], electrode: str) -> Iterator[Measure]:
     for one in _sections(point):
         volts, cathode = _quantity(point, one, name), _quantity(point, one, "cathode_v")
-        limit = section_row(one.part, one.section).get(limit_name)
+        row = section_row(one.part, one.section)
+        limit = next((row[each] for each in limit_names if each in row), None)
         if volts is None or cathode is None or limit is None:
             continue
         figure, adverse = _by_system(point, limit, one, volts.design, volts.value, volts.most)

@@ -17,6 +17,8 @@ REGULATOR = ("operating_v", "start_v", "least_a", "greatest_a")
 SCREENED = ("pentode", "remote-cutoff pentode", "power pentode", "beam tetrode", "tetrode", "pentagrid",
             "pentagrid converter", "hexode", "heptode")
 POWER = ("power triode", "power pentode", "beam tetrode")
+OR = {"screen_max_v": "screen_supply_max_v"}
+"""What a rule takes where the first is not printed: many sheets rate the screen's supply, and the screen by a chart."""
 BATTERY_W = 0.35
 """Filament watts up to which makers rated no dissipation: the currents of battery tubes cannot reach any."""
 
@@ -70,7 +72,7 @@ def _cathode_on_heater(ratings: Ratings) -> bool:
 def missing(ratings: Ratings) -> list[str]:
     """The limits that are asked for and not there, as `subject quantity`."""
     return [f"{subject} {quantity}" for table, subject, quantity in needs(ratings)
-            if quantity not in ratings.rows(table).get(subject, {})]
+            if not {quantity, OR.get(quantity)} & ratings.rows(table).get(subject, {}).keys()]
 
 
 def common(catalogue: Catalogue) -> dict[str, Ratings]:

@@ -2,9 +2,12 @@
 
 from types import SimpleNamespace
 
+import pytest
 from benchmarks.common_types import common, missing
 
+from pipeline.checks.check import check
 from pipeline.point.laws import section_law
+from pipeline.unit import load
 
 ENOUGH = 195
 
@@ -47,3 +50,15 @@ def test_every_amplifying_section_of_a_common_type_has_a_point_that_fixes_its_la
                     without.append(name)
     assert count > 130
     assert set(without) == NOT_REMEMBERED
+
+
+@pytest.mark.parametrize(("volts", "verdict"), [(250, "pass"), (380, "stop")])
+def test_a_screen_rated_by_its_supply_is_judged_by_it(make_unit, catalogue, volts, verdict):
+    """6CF6: the sheet rates the screen's supply, 300 V (RCA, recalled), and the screen itself by a chart."""
+    assert "screen_max_v" not in catalogue.ratings(["6CF6"])["6CF6"].rows("sections")["6CF6/whole"]
+    toml = (f'mains_v = 120\nmains_hz = 60\n[[supply]]\nid = "B+"\nsource = "battery"\nvolts = {volts}\n'
+            '[[supply.node]]\nid = "B1"\n[[stage]]\ntubes = ["V1"]\nplate = "B1"\nscreen = "B1"\n'
+            'cathode_through = "R1"\nplate_through = "R2"\n')
+    parts = "V1,6CF6,,,,\nR1,180 ohm,cathode,V1,,\nR2,10K 2W,plate load,V1,,"
+    found = check(load(make_unit(toml, parts), catalogue), catalogue).findings
+    assert [(f.verdict, f.limit) for f in found if f.check == "screen-voltage"] == [(verdict, 300.0)]
