@@ -143,13 +143,16 @@ def _indexed(known: Mapping[str, Any] | Collection[str] | Index) -> Index:
 def kinds_of(ref: str | None, role: str | None) -> tuple[str, ...]:
     """Return the kinds that a ref and a role expect, likeliest first; () where neither says anything.
 
-    The ref goes first: a role that does not fit it is a slip in the list, not another kind of part.
+    The ref of an electronic kind goes first: a role that does not fit it is a slip in the list, not another kind of
+    part.  Letters that only suggest a kind beyond electronics give way to the role.
     """
     by_ref = registry.kinds_of_ref(_letters(ref) or "")
     by_role = KINDS_OF_ROLE.get(role or "", ())
     both = tuple(kind for kind in by_ref if kind in by_role)
     if both and role == "rectifier":
         return (*both, *(kind for kind in by_role if kind not in both))
+    if not both and by_role and by_ref and by_ref[0] in BEYOND:
+        return by_role  # X1 across the line is a capacitor, whatever else X stands for
     return both or by_ref or by_role
 
 
