@@ -58,10 +58,15 @@ _BY_AMPERE = ("heater", "fuse", "lamp")
 """What the trade gives in amperes however small it is: heaters, fuses, lamps."""
 
 
+RECKONED = "sibling-estimate"
+"""Source of figures that stand in no document: worked out from a sister type, their reckoning in the note."""
+
+
 def named(figure: Figure) -> str:
-    """A figure in words: `5U4GB (capacitor, 450): DC output`."""
+    """A figure in words: `5U4GB (capacitor, 450): DC output`; one that is reckoned from a sister type says so."""
     type_, *rest = figure.subject.split("/") if figure.quantity in WORDS else [figure.subject]
-    return f"{type_}{' (' + ', '.join(rest) + ')' if rest else ''} {WORDS.get(figure.quantity, figure.quantity)}"
+    said = f"{type_}{' (' + ', '.join(rest) + ')' if rest else ''} {WORDS.get(figure.quantity, figure.quantity)}"
+    return f"{said}, only reckoned from a sister type," if figure.source_id == RECKONED else said
 
 
 def sense_of(quantity: str, table: str) -> str:
