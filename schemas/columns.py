@@ -288,7 +288,7 @@ _COLUMNS = (
     _text("source_id", "document the figure stands in", example="rca-receiving-tube-manual"),
     _text("locator", "page, sheet or clause"),
     _text("allowance", "what is allowed for, in words", example="tube spread"),
-    Column("amount", "how much is allowed, in amount_unit", "number", None, 0.0001, 1000),
+    Column("amount", "how much is allowed, in amount_unit", "number", None, 1e-7, 1e6),
     _text("amount_unit", "unit of the amount; 1 for a plain ratio", ("V", "A", "%", "1", "s", "ohm")),
     _text("evidence", "how the figure was come by",
           ("published", "quoted", "practice", "recalled")),

@@ -1,28 +1,22 @@
 """Readings against what was expected: each in or out of its band, what it commonly comes from, what to measure next."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
-from typing import Any, NamedTuple
+from typing import Any
 
 from pipeline.bench.bringup import BEFORE_POWER, ON_LAMP, WAYS, bring_up, expected_dict, rounded
+from pipeline.bench.causes import Cause, causes_of
 from pipeline.bench.expected import Expected, expected
-from pipeline.bench.knowledge import Row, figures_of
+from pipeline.bench.knowledge import figures_of
 from pipeline.catalogue import Catalogue
 from pipeline.checks.check import Checked, check
 from pipeline.checks.findings import Finding
-from pipeline.unit import Unit, UnitReading
+from pipeline.unit import Part, Place, Unit, UnitReading
 
 _STEP_OF = {"lamp": ON_LAMP, "cold": BEFORE_POWER}
 """Condition of a reading → the step that says what to expect then, where its note names none."""
 MEASURED = ("plate_v", "screen_v", "cathode_v", "grid_v", "heater_v", "volts", "leakage_a", "uf", "esr_ohm", "ohms")
 """Readings that a part's `measured` cell holds."""
-
-
-class Cause(NamedTuple):
-    """What such a reading commonly comes from, what to measure to tell, and the grade of the saying."""
-
-    cause: str
-    measure_next: str
-    evidence: str
 
 
 @dataclass(frozen=True)
@@ -35,8 +29,8 @@ class Compared:
     causes: tuple[Cause, ...] = ()
 
     def as_dict(self) -> dict[str, Any]:
-        return {"at": self.reading.at, "reading": self.reading.reading, "value": self.reading.value,
-                "verdict": self.verdict, "line": self.reading.line,
+        return {"at": str(Place(self.reading.at, self.reading.section)), "reading": self.reading.reading,
+                "value": self.reading.value, "verdict": self.verdict, "line": self.reading.line,
                 "expected": expected_dict(self.expected) if self.expected else None,
                 "causes": [c._asdict() for c in self.causes]}
 
@@ -66,25 +60,57 @@ def compare(before: Checked, readings: list[UnitReading], catalogue: Catalogue) 
     """Judge each reading, then run the checks again with the readings as measured.
 
     Node volts are judged by what the tubes are now known to draw; a tube's own volts by what was expected of it; what
-    was read at lowered mains by what its step said.
+    was read at lowered mains by what its step said. Volts of another day are brought to today's mains.
     """
+    of_day = check(_at_mains(before.unit, readings), catalogue)
     after = check(measured(before.unit, readings), catalogue)
-    first = {(x.at, x.reading): x for x in expected(before)}
-    second = {(x.at, x.reading): x for x in expected(after)}
-    steps = {} if all(r.condition == "full" for r in readings) else _steps(before, catalogue)
-    nodes = {n.id for n in before.state.nodes} | {"supply"} if before.state else set()
-    table = figures_of(catalogue, "causes")
-    rows = []
+    judges = _Judges(before, of_day, readings, catalogue)
+    table, rows = figures_of(catalogue, "causes"), []
     for reading in readings:
-        key = (reading.at, reading.reading)
-        found = second.get(key) if reading.at in nodes else first.get(key)
-        if reading.condition != "full":
-            found = steps.get((reading.note or _STEP_OF.get(reading.condition, ""), *key)) or \
-                (found if reading.condition == "cold" else None)
-        verdict = found.judge(reading.value) if found else "unknown"
+        found = judges.of(reading)
+        verdict = found.judge(brought(reading, of_day.unit)) if found else "unknown"
         causes = causes_of(found, verdict, before, table) if found and verdict != "within" else ()
         rows.append(Compared(reading, found, verdict, causes))
     return Comparison(before.unit.name, rows, _changed(before, after), _node_rows(after))
+
+
+def brought(reading: UnitReading, unit: Unit) -> float:
+    """A reading at full mains brought to the unit's mains of today, where the mains of its day are known."""
+    if reading.condition != "full" or not reading.mains or not unit.mains_v or reading.at == "mains" \
+            or not reading.reading.endswith(("_v", "volts")):
+        return reading.value
+    return reading.value * unit.mains_v / reading.mains
+
+
+class _Judges:
+    """What to expect of each reading: by place and name, on the day's mains, at a step of the bring-up."""
+
+    def __init__(self, before: Checked, of_day: Checked, readings: list[UnitReading], catalogue: Catalogue):
+        self._unit = before.unit
+        self._first = {(x.at, x.reading): x for x in expected(of_day)}
+        drawing = check(measured(of_day.unit, readings, nodes=False), catalogue)
+        self._second = {(x.at, x.reading): x for x in expected(drawing, nodes_as_drawn=True)}
+        self._steps = {} if all(r.condition == "full" for r in readings) else _steps(before, catalogue)
+        self._drawn = {node for state in before.point.states for node in state.node_ids} | {"supply"}
+
+    def of(self, reading: UnitReading) -> Expected | None:
+        for at in _places_of(reading, self._unit):
+            key = (at, reading.reading)
+            found = self._second.get(key) if at in self._drawn else self._first.get(key)
+            if reading.condition != "full":
+                found = self._steps.get((reading.note or _STEP_OF.get(reading.condition, ""), *key)) or \
+                    (found if reading.condition == "cold" else None)
+            if found is not None:
+                return found
+        return None
+
+
+def _places_of(reading: UnitReading, unit: Unit) -> Iterator[str]:
+    """The place by the name it has among the expected; of a tube without a section its only or power section."""
+    yield str(Place(reading.at, reading.section))
+    part = unit.parts.get(reading.at)
+    if part is not None and reading.section is None and part.kind == "tube" and part.power_section:
+        yield str(Place(part.ref, part.power_section))
 
 
 def _steps(checked: Checked, catalogue: Catalogue) -> dict[tuple[str, str, str], Expected]:
@@ -93,17 +119,39 @@ def _steps(checked: Checked, catalogue: Catalogue) -> dict[tuple[str, str, str],
             for step in bring_up(checked, catalogue, way).steps for x in step.expect}
 
 
-def measured(unit: Unit, readings: list[UnitReading]) -> Unit:
-    """The unit with the readings of its parts, and of the mains, in their places; those at full mains or cold."""
-    for reading in readings:
-        if reading.condition not in ("full", "cold"):
-            continue  # at lowered mains it says nothing of the unit at full mains
+def _at_mains(unit: Unit, readings: list[UnitReading]) -> Unit:
+    """The unit at the mains that were read with the rest, where they were."""
+    volts = [r.value for r in readings if r.at == "mains" and r.reading == "ac_v" and r.condition == "full"]
+    return replace(unit, mains_v=volts[-1]) if volts else unit
+
+
+def measured(unit: Unit, readings: list[UnitReading], *, nodes: bool = True) -> Unit:
+    """The unit with the readings in their places: those at full mains or cold, a later one over an earlier.
+
+    Without `nodes` the volts of its nodes are left to the sum.
+    """
+    unit = _at_mains(unit, readings)
+    own = [r for r in readings if r.condition in ("full", "cold")]  # at lowered mains it says nothing of full mains
+    for reading in own:
         part = unit.parts.get(reading.at)
         if part is not None and reading.reading in MEASURED:
-            unit = unit.with_part(replace(part, measured=part.measured | {reading.reading: reading.value}))
-        elif reading.at == "mains" and reading.reading == "ac_v":
-            unit = replace(unit, mains_v=reading.value)
-    return unit
+            unit = unit.with_part(_with_reading(part, reading, brought(reading, unit)))
+    taken = {_key(r) for r in own}
+    kept = [r for r in unit.readings if _key(r) not in taken]
+    held = [r for r in (*kept, *own) if r.at in unit.nodes] if nodes else []
+    return replace(unit, readings=tuple(r for r in kept if r.at not in unit.nodes) + tuple(held))
+
+
+def _key(reading: UnitReading) -> tuple[str, str | None, str]:
+    return reading.at, reading.section, reading.reading
+
+
+def _with_reading(part: Part, reading: UnitReading, value: float) -> Part:
+    """The part with a reading in its `measured` cell, or that of its section."""
+    if reading.section is None:
+        return replace(part, measured=part.measured | {reading.reading: value})
+    own = part.measured_sections.get(reading.section, {}) | {reading.reading: value}
+    return replace(part, measured_sections=part.measured_sections | {reading.section: own})
 
 
 def _changed(before: Checked, after: Checked) -> list[Finding]:
@@ -117,28 +165,3 @@ def _node_rows(after: Checked) -> list[dict[str, Any]]:
     if state is None or state.solved is None:
         return []
     return [{"id": n.id, "volts": rounded(state.today_v(n.id))} for n in state.nodes]
-
-
-def causes_of(found: Expected, verdict: str, checked: Checked, table: dict[str, Row]) -> tuple[Cause, ...]:
-    """Causes of a reading that is `low` or `high` in its place, the likeliest first."""
-    ranked: list[tuple[float, Row]] = []
-    places, reading = _places(found, checked), found.reading
-    if found.place in ("reservoir", "node") and reading == "ac_v":
-        reading = "ripple_v"
-    for subject, row in table.items():
-        place, what, direction, rank = subject.split("/")
-        if place in places and what == reading and direction == verdict:
-            ranked.append((float(rank), row))
-    return tuple(Cause(row["cause"].value, row["measure_next"].value, row["cause"].evidence)
-                 for _, row in sorted(ranked, key=lambda pair: pair[0]))
-
-
-def _places(found: Expected, checked: Checked) -> set[str]:
-    """The place itself, and what makes it special: the kind of rectifier behind a reservoir."""
-    places = {found.place}
-    if found.place == "reservoir" and checked.state is not None:
-        kind = checked.state.device.kind
-        places.add("reservoir, tube rectifier" if kind == "tube" else f"reservoir, {kind}")
-        if checked.state.supply.circuit == "half-wave":
-            places.add("reservoir, half-wave")
-    return places

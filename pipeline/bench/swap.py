@@ -1,5 +1,6 @@
 """Another tube in a place: every check run again, and what would change, before anyone plugs it in."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -7,6 +8,7 @@ from pipeline.catalogue import Catalogue, Ratings
 from pipeline.checks.check import Checked, check
 from pipeline.checks.findings import Finding
 from pipeline.point.devices import typical_draw
+from pipeline.point.quantities import Quantity
 from pipeline.unit import Part, Unit, identify
 
 VERDICTS = ("fits", "fits with conditions", "cannot tell", "does not fit")
@@ -75,10 +77,26 @@ def swap(before: Checked, ref: str, name: str, catalogue: Catalogue) -> Swap:
 
 
 def with_tube(unit: Unit, ref: str, name: str, catalogue: Catalogue) -> Unit:
-    """The unit with the tube `name` in the place `ref`; readings taken on the old tube are dropped."""
-    old = unit.parts[ref]
+    """The unit with the tube `name` in the place `ref`, in its stage as the old one was.
+
+    Dropped are the readings that hold with the old one only: its own, those across the parts in its leads, and those
+    of the nodes.
+    """
+    old, in_leads = unit.parts[ref], _in_leads(unit, ref)
     part = Part(ref, name, old.role, old.at, note=old.note, line=old.line)
-    return identify(unit.with_part(part), catalogue)
+    kept = tuple(r for r in unit.readings if r.at != ref and r.at not in unit.nodes
+                 and not (r.at in in_leads and r.reading == "volts"))
+    for lead in in_leads:
+        measured = {what: value for what, value in unit.parts[lead].measured.items() if what != "volts"}
+        unit = unit.with_part(replace(unit.parts[lead], measured=measured))
+    return identify(replace(unit.with_part(part), readings=kept), catalogue)
+
+
+def _in_leads(unit: Unit, ref: str) -> set[str]:
+    """Resistors that lie in the leads of the tube, by its stages or by their own `at`."""
+    stages = [s for s in unit.stages if any(place.ref == ref for place in s.tubes)]
+    named = {r for s in stages for r in (*s.plate_through, *s.screen_through, *s.cathode_through, *s.grid_through)}
+    return named | {p.ref for p in unit.parts_at(ref) if p.kind == "resistor"}
 
 
 def _drawing_alike(unit: Unit, before: Checked, old: Part, new: Part, result: Swap) -> Unit:
@@ -229,9 +247,35 @@ def _changes(result: Swap, before: Checked, after: Checked, old: Part, new: Part
         if was and None not in (was.figure, finding.figure) and was.figure != finding.figure:
             result.changes.append(Change(f"load of {finding.subject} ({finding.limit or 0:g} A)", was.figure,
                                          finding.figure, "A"))
-    if before.state and after.state:
-        for node in before.state.nodes:
-            for what, how in (("volts", "today_v"), ("at switch-on", "cold_start_v")):
-                volts = [getattr(c.state, how)(node.id) for c in (before, after)]
-                if None not in volts and abs(volts[0] - volts[1]) >= 0.5:
-                    result.changes.append(Change(f"{node.id} {what}", round(volts[0], 1), round(volts[1], 1), "V"))
+    result.changes += _electrode_changes(before, after, new.ref)
+    for node in before.unit.nodes:
+        for what, name in (("volts", "dc_v"), ("at switch-on", "cold_start_v")):
+            result.changes += _change(f"{node} {what}", before.point.get(node, name), after.point.get(node, name), 0.5)
+
+
+_ELECTRODES = {"plate_v": "plate volts", "screen_v": "screen volts", "cathode_v": "cathode volts",
+               "cathode_a": "cathode current", "plate_w": "plate dissipation", "screen_w": "screen dissipation"}
+LEAST_CHANGE = 0.01
+"""Share below which a tube's own volts and currents count as the same."""
+
+
+def _electrode_changes(before: Checked, after: Checked, ref: str) -> Iterator[Change]:
+    """What the stage makes of each section, without anyone's readings."""
+    for name, words in _ELECTRODES.items():
+        for quantity in after.point.quantities.at(ref):
+            if quantity.quantity == name:
+                was = before.point.get(ref, name, quantity.section)
+                least = LEAST_CHANGE * abs(was.expected or 0.0) if was is not None else 0.0
+                yield from _change(f"{quantity.place} {words}", was, quantity, least)
+
+
+def _change(what: str, was: Quantity | None, now: Quantity | None, least: float) -> Iterator[Change]:
+    """One line where a quantity differs by this much; nothing where either is not known."""
+    if was is None or now is None or was.expected is None or now.expected is None:
+        return
+    if abs(was.expected - now.expected) >= max(least, 1e-9):
+        yield Change(what, _short(was.expected), _short(now.expected), now.unit)
+
+
+def _short(value: float) -> float:
+    return float(f"{value:.4g}")

@@ -3,10 +3,12 @@
 from pipeline.bench.bringup import BringUp, Step, expected_dict
 from pipeline.bench.compare import Compared, Comparison
 from pipeline.bench.expected import Expected
+from pipeline.bench.powered import side_of
 from pipeline.output.page import CAUTIONS, paint, table, wrapped
 from pipeline.output.quantities import amount as exact
 from pipeline.output.quantities import scale, written
 from pipeline.output.tables import as_csv, as_json
+from pipeline.unit import Place
 
 _STEP_COLUMNS = ["step", "title", "condition", "set_v", "wait_s", "at", "reading", "value", "low", "high", "unit",
                  "why", "evidence", "read"]
@@ -57,10 +59,22 @@ def _step(number: int, step: Step, stop: list[str]) -> str:
     lines += [wrapped(x, 3, "   ") for x in step.do]
     if step.expect:
         lines.append(table([_expect(x) for x in step.expect], 5))
+    for why, places in beside(step).items():
+        lines.append(wrapped(f"{', '.join(places)}: as it stands now, not to be aimed at: {why}", 5, "     "))
     if step.wait_s:
         lines.append(f"   Wait {duration(step.wait_s)}.")
     lines += [wrapped("Stop: " + x, 9, "   ") for x in stop]
+    lines += [wrapped(x, 13, "   If not: " if i == 0 else " " * 11) for i, x in enumerate(step.otherwise)]
     return "\n".join(lines)
+
+
+def beside(step: Step) -> dict[str, list[str]]:
+    """The findings that stop what a step would read → the places where it would."""
+    found: dict[str, list[str]] = {}
+    for x in step.expect:
+        if x.beside and x.at not in found.setdefault(x.beside, []):
+            found[x.beside].append(x.at)
+    return found
 
 
 def _expect(found: Expected) -> tuple[str, ...]:
@@ -100,7 +114,7 @@ def print_compared(found: Comparison, format: str) -> None:
 
 def _compared_row(row: Compared) -> dict:
     known = expected_dict(row.expected) if row.expected else {}
-    return {"at": row.reading.at, "reading": row.reading.reading, "value": row.reading.value, "verdict": row.verdict,
+    return {"at": _place(row), "reading": row.reading.reading, "value": row.reading.value, "verdict": row.verdict,
             "low": known.get("low"), "high": known.get("high"), "unit": known.get("unit"),
             "expected": known.get("value"), "causes": [c.cause for c in row.causes],
             "measure_next": [c.measure_next for c in row.causes], "evidence": known.get("evidence")}
@@ -125,8 +139,9 @@ def _compared_text(found: Comparison) -> str:
 
 
 def _out(row: Compared, expected: Expected) -> str:
-    head = (f"{row.reading.at} {_READING_WORDS.get(row.reading.reading, row.reading.reading)}: "
-            f"{exact(row.reading.value, expected.unit)}, {row.verdict}; expected {band(expected)} ({expected.why})")
+    head = (f"{_place(row)} {_READING_WORDS.get(row.reading.reading, row.reading.reading)}: "
+            f"{exact(row.reading.value, expected.unit)}, {side_of(expected, row.verdict)}; expected {band(expected)} "
+            f"({expected.why})")
     lines = [paint(wrapped(head, 4), "stop")]
     for number, cause in enumerate(row.causes, 1):
         lines.append(wrapped(f"{cause.cause}. Measure: {cause.measure_next}.", 7, f"    {number}. "))
@@ -136,9 +151,13 @@ def _out(row: Compared, expected: Expected) -> str:
     return "\n".join(lines)
 
 
+def _place(row: Compared) -> str:
+    return str(Place(row.reading.at, row.reading.section))
+
+
 def _within(row: Compared) -> tuple[str, ...]:
     unit = row.expected.unit if row.expected else next(
         (unit for end, unit in _UNITS.items() if row.reading.reading.endswith(end)), "V")
     step = "" if row.reading.condition == "full" else row.reading.note.partition(":")[0] or row.reading.condition
-    return (row.reading.at, _READING_WORDS.get(row.reading.reading, row.reading.reading),
+    return (_place(row), _READING_WORDS.get(row.reading.reading, row.reading.reading),
             exact(row.reading.value, unit), band(row.expected) if row.expected else "", step)

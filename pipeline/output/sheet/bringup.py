@@ -2,7 +2,7 @@
 
 from pipeline.bench.bringup import BringUp, Step
 from pipeline.bench.expected import Expected
-from pipeline.output.bench import amount, band, duration
+from pipeline.output.bench import amount, band, beside, duration
 from pipeline.output.sheet.markup import Markup, blank, el, halves, own, prose, section, tick
 
 WAYS = {"neither": "neither lamp nor variable transformer", "series lamp": "a series lamp",
@@ -36,7 +36,11 @@ def _step(number: int, step: Step, stop: list[str]) -> Markup:
     rows = [_expect(x, number) for x in step.expect]
     table = halves(f"Step {number}: {step.title}", ("At", "Reading", "Expect", "Read"), rows, "steps") if rows else None
     wait = el("p", el("b", "Wait: "), f"{duration(step.wait_s)}.") if step.wait_s else None
-    return el("article", head, do, table, wait, *(el("p", el("b", "Stop: "), prose(x), class_="halt") for x in stop),
+    now = [el("p", el("b", f"{', '.join(places)}: "), prose(f"as it stands now, not to be aimed at: {why}"))
+           for why, places in beside(step).items()]
+    look = el("ul", *(el("li", prose(x)) for x in step.otherwise)) if step.otherwise else None
+    halt = [el("p", el("b", "Stop: "), prose(x), class_="halt") for x in stop]
+    return el("article", head, do, table, *now, wait, el("p", el("b", "If not:")) if look else None, look, *halt,
               class_="step")
 
 
