@@ -1,28 +1,20 @@
-"""Belts to order, machines on mains of other hertz, and the capacitors of mains motors."""
+"""Belts to order, and machines on mains of other hertz."""
 
 import re
 from typing import NamedTuple
 
-from pipeline.bench.policy import MOTOR_FAILS
 from pipeline.catalogue import Figure
-from pipeline.checks.findings import AT_LEAST, Finding
-from pipeline.electrics.capacitors import motor_run_fails_below
 from pipeline.electrics.drive import (
     BELT_SHORTER,
-    MOTOR_CAPACITOR_OVER_LINE,
     belt_to_order,
     flux_ratio,
-    motor_capacitor_volts,
     pulley_for,
     speed_ratio,
 )
-from pipeline.point.mains import Mains
 from pipeline.unit import Part
 
 SHORTER = Figure("belt", "inside length below the path", 100 * BELT_SHORTER[1], "%", "practice", "restoration-practice",
                  note="new belts are cut 3 to 6 % shorter than the path over the pulleys")
-ABOVE_LINE = Figure("motor-run capacitor", "volts over the line's", MOTOR_CAPACITOR_OVER_LINE[0], "1", "practice",
-                    "restoration-practice", note="the auxiliary winding adds to the line: 1.2 to 1.6 times it is usual")
 HERTZ_WITHIN = 0.02
 """Mains and plate within this are the same hertz."""
 FLUX_MORE = 1.06
@@ -98,39 +90,3 @@ def speed_advice(part: Part, mains_hz: float, mains_v: float | None) -> list[tup
         found.append((f"{volts:g} V {built:g} Hz on {mains_v:g} V {mains_hz:g} Hz: {100 * (flux - 1):.0f} % more flux "
                       f"than it was built for, it runs hot; give it at most {volts * mains_hz / built:.0f} V", ()))
     return found
-
-
-def motor_capacitor_findings(part: Part, mains: Mains) -> list[Finding]:
-    """A motor-run capacitor's AC rating against the volts usual there, and its measured microfarads.
-
-    `capacitor-voltage`: below the line's highest volts `stop`, below 1.2 times them `caution`.  `capacitor-value`:
-    measured below what the standard calls failed `stop`, below its own tolerance `caution`.
-    """
-    if part.kind != "capacitor" or part.role not in ("motor run", "motor start") or not part.reading.sections:
-        return []
-    found = [_volts(part, mains)] if part.reading.volts_ac is not None else []
-    uf = part.measured.get("uf")
-    return found + ([_value(part, uf)] if uf is not None and len(part.reading.sections) == 1 else [])
-
-
-def _volts(part: Part, mains: Mains) -> Finding:
-    rated = part.reading.volts_ac or 0.0
-    low, high = (float(x) for x in motor_capacitor_volts(mains.high_v))
-    verdict = "stop" if rated < mains.high_v else "caution" if rated < low else "pass"
-    why = f"{part.ref} is rated for {rated:g} V AC; across it usually stand {low:.0f} to {high:.0f} V at " \
-          f"{mains.high_v:g} V mains, for the auxiliary winding adds to the line."
-    do = "" if verdict == "pass" else f"Fit one of the same microfarads for {high:.0f} V AC or more, or measure the " \
-        "volts across it while the motor runs."
-    return Finding("capacitor-voltage", part.ref, verdict, low, rated, "V", why, do, (ABOVE_LINE, *mains.rests_on))
-
-
-def _value(part: Part, uf: float) -> Finding:
-    marked = part.reading.sections[0].uf
-    band = part.reading.tolerance_band_pct or (-5.0, 5.0)
-    fails = float(motor_run_fails_below(marked, min(-band[0], 50.0) / 100))
-    least = marked * (1 + band[0] / 100)
-    verdict = "stop" if uf < fails else "caution" if uf < least * 0.999 else "pass"
-    why = f"{part.ref} measures {uf:g} µF, marked {marked:g} µF; it counts as failed below {fails:.3g} µF."
-    do = "" if verdict == "pass" else "Fit a new one of the marked value: a weak one costs torque and heats the motor."
-    return Finding("capacitor-value", part.ref, verdict, uf, fails if verdict == "stop" else least, "µF", why, do,
-                   (MOTOR_FAILS,), AT_LEAST)

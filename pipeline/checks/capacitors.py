@@ -15,7 +15,9 @@ SURGE = Figure("electrolytic capacitor", "surge_voltage", "1.15 up to 315 V, 1.1
                "iec-60384-4")
 AC_ROLES = ("motor run", "motor start", "crossover", "line to line", "line to chassis", "snubber")
 """Roles in which the volts swing both ways."""
-ON_LINE = ("line to line", "line to chassis", "motor run", "motor start")
+ON_LINE = ("line to line", "line to chassis")
+MOTOR = ("motor run", "motor start")
+"""Their volts stand above the line's: see `motors`; only one without an AC rating is judged here."""
 CLASS_NAMES = {"X": "line to line", "Y": "line to chassis"}
 
 
@@ -76,7 +78,10 @@ def capacitor_voltage(point: Point) -> Iterator[Measure]:
             yield node_voltage(point.unit.parts[place.ref], place, node, share, state)
     for part in point.unit.parts.values():
         if part.kind == "capacitor" and part.ref not in on_node:
-            yield from line_voltage(part, point) if part.role in ON_LINE else _on_tube(part, point)
+            motor = part.role in MOTOR
+            if motor and part.reading.volts_ac is not None:
+                continue
+            yield from line_voltage(part, point) if motor or part.role in ON_LINE else _on_tube(part, point)
 
 
 def line_voltage(part: Part, point: Point) -> Iterator[Measure]:
