@@ -9,6 +9,8 @@ from pipeline.checks.rule import Measure
 from pipeline.point.point import Point
 from pipeline.point.supply import SIGNAL, SIGNAL_HIGH, SupplyState
 
+MAKERS = "electrolytic-maker-series"
+"""Source of the stocked parts' ripple ratings."""
 LOW_V, HIGH_V = 350.0, 500.0
 """Ripple ratings are known for stocked parts of 400 and 450 V only; they are not carried over to other volts."""
 
@@ -24,20 +26,22 @@ def capacitor_ripple(point: Point) -> Iterator[Measure]:
 
 def _measure(point: Point, state: SupplyState) -> Measure | None:
     node = state.nodes[0]
-    volts = abs(state.high_v(node.id) or 0.0)
-    rated = sorted({(r["uf"], r["ripple_a"], r["evidence"]) for r in point.stock
+    node_v = abs(state.high_v(node.id) or 0.0)
+    rated = sorted({(r["uf"], r["ripple_a"], r["volts"], r["evidence"]) for r in point.stock
                     if r["kind"] == "electrolytic" and r["ripple_a"] and LOW_V <= r["volts"] <= HIGH_V})
     count = max(len(node.capacitors), 1)
     each = (state.reservoir_uf or 0.0) / (1 if state.share(node.id) != 1.0 else count)
-    if not rated or not 0.6 * LOW_V <= volts <= HIGH_V or not rated[0][0] <= each <= rated[-1][0]:
+    if not rated or not 0.6 * LOW_V <= node_v <= HIGH_V or not rated[0][0] <= each <= rated[-1][0]:
         return None
     limit = float(np.interp(each, [r[0] for r in rated], [r[1] for r in rated])) * count
     refs = " and ".join(node.capacitor_names)
-    known = Figure("stocked electrolytic", "ripple_a", round(limit, 3), "A", rated[0][2], "electrolytic-maker-series")
+    near = sorted(rated, key=lambda r: abs(r[0] - each))[:2]
+    known = [Figure(f"electrolytic/{uf:g}/{volts:g}", "ripple_a", amps, "A", grade, MAKERS)
+             for uf, amps, volts, grade in near]
     today, amps = (state.capacitor_rms_a(node.id, row) for row in (SIGNAL, SIGNAL_HIGH))
     return Measure(
         refs, today, limit, "A",
         f"{refs} carries {amps * 1000:.0f} mA of ripple at {state.mains.high_v:g} V mains; a stocked part of "
         f"{each:g} µF bears about {limit / count * 1000:.0f} mA.",
         "Take a part made for more ripple, or two of half the value.", amps, gravest="caution",
-        rests_on=(known, *state.rests_on), covers=tuple(p.ref for chain in node.capacitors for p in chain))
+        rests_on=(*known, *state.rests_on), covers=tuple(p.ref for chain in node.capacitors for p in chain))

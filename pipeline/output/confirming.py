@@ -31,9 +31,10 @@ def confirm_asked(catalogue: Catalogue, name: str, values: list[str], document: 
                   out: Path) -> str | None:
     """Show the recalled figures of the type, take what was read, write it and rebuild; None when done."""
     type_ = read(name, names=catalogue.names, lamps=catalogue.lamps, diodes=catalogue.diodes, ref="V1").type
-    if type_ is None:
+    figures = catalogue.recalled(type_ or name.strip())
+    if type_ is None and not figures:
         return f"{printable(name)}: not known: add it with `tubewright add tubes`"
-    figures = catalogue.recalled(type_)
+    type_ = type_ or name.strip()
     if not figures:
         print(f"{type_}: no recalled figure is left to confirm")
         return None
