@@ -22,6 +22,7 @@ RUN = [sys.executable, "-c", "from pipeline.cli import main; main()"]
 DEMO = ROOT / "data_raw/units/record-player"
 BUILT = str(ROOT / "data_built")
 NOBODY = 65534
+pytestmark = pytest.mark.long  # each test starts whole processes
 
 
 @pytest.fixture

@@ -21,6 +21,7 @@ from support import ROOT
 RUN = [sys.executable, "-c", "from pipeline.cli import main; main()"]
 HALL, RADIO = "data_raw/units/hall-amplifier", "data_raw/units/table-radio"
 STOPS, FINE = ("check", HALL), ("show", "12AX7")
+pytestmark = pytest.mark.long  # each test starts whole processes
 
 
 def run(*words: object, shell: str = "", env: dict[str, str] | None = None, **more) -> subprocess.CompletedProcess:
