@@ -1,6 +1,6 @@
 """Readings against what was expected: each in or out of its band, what it commonly comes from, what to measure next."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -29,10 +29,18 @@ class Compared:
     causes: tuple[Cause, ...] = ()
 
     def as_dict(self) -> dict[str, Any]:
-        return {"at": str(Place(self.reading.at, self.reading.section)), "reading": self.reading.reading,
-                "value": self.reading.value, "verdict": self.verdict, "line": self.reading.line,
+        return {"at": _place(self.reading), "reading": self.reading.reading,
+                "value": self.reading.value, "date": self.reading.date, "condition": self.reading.condition,
+                "verdict": self.verdict, "line": self.reading.line,
                 "expected": expected_dict(self.expected) if self.expected else None,
                 "causes": [c._asdict() for c in self.causes]}
+
+
+    def day(self) -> dict[str, Any]:
+        """The reading as one day of a course."""
+        of = self.reading
+        return {"date": of.date, "by": of.by, "condition": of.condition, "mains": of.mains, "value": of.value,
+                "verdict": self.verdict, "note": of.note}
 
 
 @dataclass
@@ -43,6 +51,8 @@ class Comparison:
     rows: list[Compared]
     findings: list[Finding] = field(default_factory=list)
     nodes: list[dict[str, Any]] = field(default_factory=list)
+    course: list[list[Compared]] = field(default_factory=list)
+    """What was read more than once, by day: the earliest first."""
 
     @property
     def status(self) -> int:
@@ -53,25 +63,58 @@ class Comparison:
 
     def as_dict(self) -> dict[str, Any]:
         return {"unit": self.unit, "readings": [r.as_dict() for r in self.rows],
-                "findings": [f.as_dict() for f in self.findings], "nodes": self.nodes}
+                "findings": [f.as_dict() for f in self.findings], "nodes": self.nodes,
+                "course": [{"at": _place(each[0].reading), "reading": each[0].reading.reading,
+                            "days": [c.day() for c in each]} for each in self.course]}
 
 
-def compare(before: Checked, readings: list[UnitReading], catalogue: Catalogue) -> Comparison:
+def compare(before: Checked, readings: list[UnitReading], catalogue: Catalogue,
+            earlier: Sequence[UnitReading] = ()) -> Comparison:
     """Judge each reading, then run the checks again with the readings as measured.
 
     Node volts are judged by what the tubes are now known to draw; a tube's own volts by what was expected of it; what
-    was read at lowered mains by what its step said. Volts of another day are brought to today's mains.
+    was read at lowered mains by what its step said. Volts of another day are brought to today's mains. Of several days
+    the latest counts; with the `earlier` readings the others make the course.
     """
+    readings, former = latest_of(readings)
     of_day = check(_at_mains(before.unit, readings), catalogue)
     after = check(measured(before.unit, readings), catalogue)
-    judges = _Judges(before, of_day, readings, catalogue)
-    table, rows = figures_of(catalogue, "causes"), []
-    for reading in readings:
+    judges, table = _Judges(before, of_day, readings, catalogue), figures_of(catalogue, "causes")
+
+    def judged(reading: UnitReading) -> Compared:
         found = judges.of(reading)
         verdict = found.judge(brought(reading, of_day.unit)) if found else "unknown"
         causes = causes_of(found, verdict, before, table) if found and verdict != "within" else ()
-        rows.append(Compared(reading, found, verdict, causes))
-    return Comparison(before.unit.name, rows, _changed(before, after), _node_rows(after))
+        return Compared(reading, found, verdict, causes)
+
+    rows = [judged(reading) for reading in readings]
+    days = [*(judged(r) for r in sorted((*earlier, *former), key=lambda r: r.date or "")), *rows]
+    return Comparison(before.unit.name, rows, _changed(before, after), _node_rows(after), _courses(days))
+
+
+def compare_record(unit: Unit, catalogue: Catalogue) -> Comparison:
+    """The unit's own record: the latest readings judged, the earlier ones as their course."""
+    return compare(check(replace(unit, readings=()), catalogue), list(unit.readings), catalogue)
+
+
+def latest_of(readings: Sequence[UnitReading]) -> tuple[list[UnitReading], list[UnitReading]]:
+    """(the latest of each place, quantity and condition; those of earlier days); one without a date is the oldest."""
+    last: dict[tuple, UnitReading] = {}
+    for reading in readings:
+        key = (*_key(reading), reading.condition, reading.note if reading.condition not in ("full", "cold") else "")
+        if key not in last or (reading.date or "") >= (last[key].date or ""):
+            last[key] = reading
+    kept = {id(r) for r in last.values()}
+    return [r for r in readings if id(r) in kept], [r for r in readings if id(r) not in kept]
+
+
+def _courses(days: Sequence[Compared]) -> list[list[Compared]]:
+    """What was read on several days at full mains or cold, each in its order."""
+    found: dict[tuple, list[Compared]] = {}
+    for day in days:
+        if day.reading.condition in ("full", "cold"):
+            found.setdefault(_key(day.reading), []).append(day)
+    return [each for each in found.values() if len(each) > 1]
 
 
 def brought(reading: UnitReading, unit: Unit) -> float:
@@ -107,7 +150,7 @@ class _Judges:
 
 def _places_of(reading: UnitReading, unit: Unit) -> Iterator[str]:
     """The place by the name it has among the expected; of a tube without a section its only or power section."""
-    yield str(Place(reading.at, reading.section))
+    yield _place(reading)
     part = unit.parts.get(reading.at)
     if part is not None and reading.section is None and part.kind == "tube" and part.power_section:
         yield str(Place(part.ref, part.power_section))
@@ -140,6 +183,10 @@ def measured(unit: Unit, readings: list[UnitReading], *, nodes: bool = True) -> 
     kept = [r for r in unit.readings if _key(r) not in taken]
     held = [r for r in (*kept, *own) if r.at in unit.nodes] if nodes else []
     return replace(unit, readings=tuple(r for r in kept if r.at not in unit.nodes) + tuple(held))
+
+
+def _place(reading: UnitReading) -> str:
+    return str(Place(reading.at, reading.section))
 
 
 def _key(reading: UnitReading) -> tuple[str, str | None, str]:

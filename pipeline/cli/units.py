@@ -263,28 +263,30 @@ def bringup(
     print_bringup(made, format)
 
 
-@app.command(epilog="Example: tubewright compare my-radio readings.csv")
+@app.command(epilog="Example: tubewright compare my-radio today.csv --keep --by AB; its course: tubewright compare "
+             "my-radio")
 def compare(
     unit: Annotated[Path, typer.Argument(metavar="UNIT", help="Folder with unit.toml and parts.csv.")],
-    readings: Annotated[Path, typer.Argument(metavar="READINGS", help="CSV with the columns at, reading, value; or "
-                                       "what `bringup --format csv` wrote, filled in.")],
+    readings: Annotated[Path | None, typer.Argument(metavar="[READINGS]", help="CSV with the columns at, reading, "
+                                                    "value; or what `bringup --format csv` wrote, filled in. Without "
+                                                    "it the unit's own readings.csv.")] = None,
+    keep: Annotated[bool, typer.Option("--keep", help="Add them to the unit's readings.csv, its record.")] = False,
+    date: Annotated[str | None, typer.Option(help="With --keep: their day, as 2026-11-28; without it today.")] = None,
+    by: Annotated[str, typer.Option(help="With --keep: who read them.")] = "",
     format: FormatOption = "text",
     catalogue: CatalogueOption = None,
 ) -> None:
-    """Compare readings with what was expected.
+    """Compare readings with what was expected, and show their course.
 
     Exit status 1 where one is out of band.
 
-    A line reads B1,dc_v,412 or V4,cathode,12.5 V; the reading may be empty where place and unit tell it.
+    A line reads B1,dc_v,412 or V4,cathode,12.5 V; the reading may be empty where place and unit tell it. The columns
+    date, by, condition (full, cold, lamp, half mains) and mains make a record of any number of days: the latest
+    counts, the earlier stay.
     """
-    from pipeline.bench.compare import compare as run
-    from pipeline.output.bench import print_compared
-    from pipeline.unit import UnitError, load_readings
+    from pipeline.output.comparing import compare_asked
 
     known, before = checked_unit(unit, catalogue)
-    try:
-        found = run(before, load_readings(readings, before.unit), known)
-    except UnitError as error:
-        fail(str(error))
-    print_compared(found, format)
-    raise typer.Exit(found.status)
+    status, message = compare_asked(known, before, readings, format, keep=keep, date=date, by=by)
+    fail_with(message)
+    raise typer.Exit(status)

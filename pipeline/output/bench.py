@@ -1,5 +1,7 @@
 """Bring-up and comparison as a person reads them at the bench, as JSON and as CSV."""
 
+from collections.abc import Sequence
+
 from pipeline.bench.bringup import BringUp, Step, expected_dict
 from pipeline.bench.compare import Compared, Comparison
 from pipeline.bench.expected import Expected
@@ -129,6 +131,10 @@ def _compared_text(found: Comparison) -> str:
         blocks.append(paint("WITHIN", "pass") + "\n" + table([_within(r) for r in within]))
     if unknown:
         blocks.append(paint("NOTHING TO COMPARE WITH", "unknown") + "\n" + table([_within(r) for r in unknown]))
+    if found.course:
+        rows = [(_place(each[0]), _READING_WORDS.get(each[0].reading.reading, each[0].reading.reading), _course(each))
+                for each in found.course]
+        blocks.append(paint("BEFORE AND AFTER", "head") + "\n" + table(rows))
     if found.findings:
         lines = [wrapped(f"{f.verdict}: {f.why}" + (f" {f.do}" if f.do else ""), 8, f"  {f.subject:<5} ")
                  for f in found.findings]
@@ -151,13 +157,29 @@ def _out(row: Compared, expected: Expected) -> str:
     return "\n".join(lines)
 
 
+def _course(each: Sequence[Compared]) -> str:
+    """A quantity day by day: `318 V low (2026-10-03, AB), 402 V (2026-11-20)`."""
+    days = []
+    for c in each:
+        verdict = f" {side_of(c.expected, c.verdict)}" if c.expected and c.verdict in ("low", "high") else ""
+        about = ", ".join(x for x in (c.reading.date or "no date", c.reading.by) if x)
+        cold = " cold" if c.reading.condition == "cold" else ""
+        mains = f" at {c.reading.mains:g} V mains" if c.reading.mains else ""
+        days.append(f"{exact(c.reading.value, _unit(c))}{verdict} ({about}{cold}{mains})")
+    return ", then ".join(days)
+
+
+def _unit(row: Compared) -> str:
+    return row.expected.unit if row.expected else next(
+        (unit for end, unit in _UNITS.items() if row.reading.reading.endswith(end)), "V")
+
+
 def _place(row: Compared) -> str:
     return str(Place(row.reading.at, row.reading.section))
 
 
 def _within(row: Compared) -> tuple[str, ...]:
-    unit = row.expected.unit if row.expected else next(
-        (unit for end, unit in _UNITS.items() if row.reading.reading.endswith(end)), "V")
+    unit = _unit(row)
     step = "" if row.reading.condition == "full" else row.reading.note.partition(":")[0] or row.reading.condition
     return (_place(row), _READING_WORDS.get(row.reading.reading, row.reading.reading),
             exact(row.reading.value, unit), band(row.expected) if row.expected else "", step)

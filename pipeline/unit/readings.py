@@ -1,13 +1,14 @@
 """A file of meter readings: forgiving to read, every fault of it told where it cannot be."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date
 from pathlib import Path
 
 from pipeline.notation.lexing import NUMBER
 from pipeline.notation.measured import read_measured
 from pipeline.textfile import hint, printable
+from pipeline.unit.editing import EditedList
 from pipeline.unit.faults import Faults, UnitError, raise_if_any
 from pipeline.unit.lists import Columns, Row, rows_of, text_of
 from pipeline.unit.model import Part, Place, Unit, UnitReading
@@ -61,6 +62,27 @@ def load_readings(path: Path, unit: Unit) -> list[UnitReading]:
     return found
 
 
+def with_added(path: Path, unit: Unit, readings: Iterable[UnitReading]) -> str:
+    """The text of a record with readings added as its last lines, everything else as it stands.
+
+    Raises UnitError where it cannot be read, and for a reading that stands there already.
+    """
+    faults = Faults(path)
+    text = text_of(faults) if path.exists() else ""
+    raise_if_any(faults)
+    if text and _is_filled(text):
+        raise UnitError(f"{path}:1: it is a file of steps: give it another name, and compare it from there")
+    record = EditedList(text or "", COLUMNS, len(COLUMNS), _SAME)
+    for r in readings:
+        record.add({"at": str(Place(r.at, r.section)), "reading": r.reading, "value": record.number(r.value),
+                    "note": r.note, "date": r.date or "", "by": r.by,
+                    "condition": "" if r.condition == "full" else r.condition,
+                    "mains": record.number(r.mains) if r.mains else ""})
+    _from_text(record.text, faults, unit.parts, names_of(unit))
+    raise_if_any(faults)
+    return record.text
+
+
 def names_of(unit: Unit) -> Names:
     """Every place of a unit that is read already."""
     names = Names(unit.parts)
@@ -76,9 +98,16 @@ def read_readings(faults: Faults, parts: Mapping[str, Part], names: Names) -> li
     text = text_of(faults)
     if text is not None and not text.strip():
         faults.add(1, f"the file is empty: give it the header {','.join(COLUMNS[:4])}")
-    if text is None or not text.strip():
-        return []
-    filled = {"step", "low", "high", "read"} <= set(re.split("[,;\t]", text.split("\n", 1)[0].strip().lower()))
+    return _from_text(text, faults, parts, names) if text and text.strip() else []
+
+
+def _is_filled(text: str) -> bool:
+    """Whether it is what `bringup --format csv` wrote."""
+    return {"step", "low", "high", "read"} <= set(re.split("[,;\t]", text.split("\n", 1)[0].strip().lower()))
+
+
+def _from_text(text: str, faults: Faults, parts: Mapping[str, Part], names: Names) -> list[UnitReading]:
+    filled = _is_filled(text)
     found: dict[tuple, UnitReading] = {}
     for row in rows_of(text, _FILLED if filled else _READ, faults) or ():
         if filled and not row["value"]:

@@ -117,6 +117,7 @@ source = "battery"
 volts = 90
 [[supply.node]]
 id = "B1"
+load_a = 0.005
 """
     made = bring_up(checked_unit(make_unit, catalogue, toml, "V1,1T4,,H1,,"), catalogue, LAMP)
     filaments, tubes = made.steps[2:4]
