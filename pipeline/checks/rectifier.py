@@ -41,12 +41,13 @@ def inverse(point: Point) -> Iterator[Measure]:
                           "Look it up, or fit silicon rated for more.", rests_on=state.rests_on)
             continue
         figure, _ = ends(state, by_row)
+        word, used = makers(state)
         yield Measure(
             ref, figure, limit.value, "V",
             f"{ref} gets {high:.0f} V inverse at {state.mains.at_high} ({by_row[SIGNAL]:.0f} V today); it is "
-            f"rated for {limit.value:g} V{_system(state)}.",
+            f"rated for {limit.value:g} V{_system(state)}{word}.",
             "Fit a rectifier with a higher inverse rating, or lower the winding's volts.", high,
-            rests_on=(limit, *state.mains.rests_on, *_allowance(state)))
+            rests_on=(*used, limit, *state.mains.rests_on, *_allowance(state)), maker=word)
 
 
 def peak(point: Point) -> Iterator[Measure]:
