@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from pipeline.catalogue import Figure
 from pipeline.checks.corners import chart_a, makers_corner, rating, rating_corners, supply_ohm_asked
-from pipeline.checks.rule import AT_LEAST, Measure
+from pipeline.checks.rule import AT_LEAST, Measure, passed
 from pipeline.point.point import Point
 from pipeline.point.supply import DESIGN, SIGNAL, SIGNAL_HIGH, SupplyState
 
@@ -41,7 +41,7 @@ def inverse(point: Point) -> Iterator[Measure]:
                           "Look it up, or fit silicon rated for more.", rests_on=state.rests_on)
             continue
         figure, _ = ends(state, by_row)
-        word, used = makers(state)
+        word, used = makers(state) if passed(figure, limit.value) else ("", ())
         yield Measure(
             ref, figure, limit.value, "V",
             f"{ref} gets {high:.0f} V inverse at {state.mains.at_high} ({by_row[SIGNAL]:.0f} V today); it is "
