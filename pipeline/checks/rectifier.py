@@ -9,6 +9,8 @@ from pipeline.checks.rule import AT_LEAST, Measure, passed
 from pipeline.point.point import Point
 from pipeline.point.supply import DESIGN, SIGNAL, SIGNAL_HIGH, SupplyState
 
+TWO_IN_ARM = "two in series in each arm"
+"""How the note of a rectifier says that each arm is two of its type, which share the inverse volts."""
 INVERSE_PER_CREST = {"half-wave": 2.0, "full-wave": 2.0, "bridge": 1.0, "doubler": 2.0, "half-wave doubler": 2.0}
 
 
@@ -36,6 +38,8 @@ def inverse(point: Point) -> Iterator[Measure]:
         ref, crest = state.rectifier.ref, INVERSE_PER_CREST[state.circuit] * math.sqrt(2) * state.winding_v
         by_row = {SIGNAL: crest * state.mains.today, SIGNAL_HIGH: crest * state.mains.high, DESIGN: crest}
         limit, high = rating(state, "piv_max_v"), by_row[SIGNAL_HIGH]
+        if limit is not None and TWO_IN_ARM in state.rectifier.note.lower():
+            limit = limit._replace(value=2 * limit.value)
         if limit is None:
             yield Measure(ref, high, None, "V", f"{ref}: its inverse-volts rating is not known; it gets {high:.0f} V.",
                           "Look it up, or fit silicon rated for more.", rests_on=state.rests_on)
