@@ -186,7 +186,7 @@ def output_of(states: Sequence[SupplyState], corners: Sequence[Any], ratio: np.n
     if states[0].rectified:
         volts, slope = _rectified(states, corners, ratio, amps)
     else:
-        given = np.array([s.supply.volts or 0.0 for s in states])[:, None] * ratio
+        given = np.array([[s.fresh_v if c.adverse else s.supply.volts or 0.0 for c in corners] for s in states])
         slope = np.array([max(s.source_ohm or 0.0, 0.1) for s in states])[:, None] * np.ones(ratio.shape)
         volts = given - slope * amps
     held = np.array([s.held.get(s.nodes[0].id, np.nan) for s in states])[:, None] * np.array(

@@ -105,6 +105,11 @@ class SupplyState:
         return self.sign * 0.9 * self.crest_v(1.0)
 
     @property
+    def fresh_v(self) -> float:
+        """Most volts of its battery, without sign: fresh or charged, as given; 0 where it has none."""
+        return self.supply.high_v or self.supply.volts or 0.0
+
+    @property
     def rectified(self) -> bool:
         """Whether an alternating winding or the line feeds it through a rectifier."""
         return self.supply.source == "mains" and self.supply.circuit is not None
@@ -116,9 +121,9 @@ class SupplyState:
         return tuple(dict.fromkeys((*self.device.rests_on, *self.drawn, *self.mains.rests_on, *half)))
 
     def crest_v(self, ratio: float) -> float:
-        """Volts to which an unloaded reservoir charges, at `ratio` of design mains."""
+        """Volts to which an unloaded reservoir charges, at `ratio` of design mains; a battery's own, whatever these."""
         if self.supply.volts is not None:
-            return self.supply.volts * ratio
+            return self.supply.volts
         drop = self.device.threshold_v * (2 if self.supply.circuit == "bridge" else 1)
         crest = math.sqrt(2) * self.winding_v * ratio
         return PEAKS[self.circuit] * max(crest - drop, 0.0)
@@ -174,7 +179,7 @@ class SupplyState:
     def no_load_v(self, node: str) -> float:
         """Most the node can reach at high mains, without its sign: every tube out or cold."""
         solved = self._found("peak_v", node, NO_LOAD)
-        return self.crest_v(self.mains.high) if solved is None else solved
+        return solved if solved is not None else self.fresh_v or self.crest_v(self.mains.high)
 
     def cold_start_v(self, node: str) -> float | None:
         """Volts at switch-on at high mains: no load for a filament or silicon rectifier, half load for a slow one."""
