@@ -68,13 +68,6 @@ def figures(*found: Figure | None) -> tuple[Figure, ...]:
     return tuple(dict.fromkeys(f for f in found if f is not None))
 
 
-def judge(today: float, adverse: float, limit: float) -> str:
-    """`stop` where the limit is passed as the unit stands today, `caution` where only at the adverse end."""
-    if today > limit:
-        return "stop"
-    return "caution" if adverse > limit else "pass"
-
-
 def in_order(found: Iterable[Finding]) -> list[Finding]:
     """Findings with the gravest first, otherwise in the order given."""
     return sorted(found, key=lambda f: VERDICTS.index(f.verdict))
