@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from pipeline.bench.faulty import Faulty
-from pipeline.bench.policy import band_pct, is_electrolytic
+from pipeline.bench.policy import LEAK_A, band_pct, is_electrolytic
 from pipeline.catalogue import Figure
 from pipeline.checks.check import Checked
 from pipeline.checks.findings import Finding
@@ -104,9 +104,9 @@ def _windings(checked: Checked) -> Iterator[Expected]:
         if quantity is None:
             continue
         dc = fed_with_dc(winding.id, checked.point.states)
-        why = f"DC, from {dc.nodes[-1].id}" if dc else "the battery as named" if mains.battery else \
+        why = f"DC, from {dc.nodes[-1].id}" if dc else \
             f"{winding.volts:g} V at {mains.design_v:g} V mains, at today's {mains.today_v:g} V"
-        yield from _row(quantity, "dc_v" if dc or mains.battery else "ac_v", "heater winding", why,
+        yield from _row(quantity, "dc_v" if dc else "ac_v", "heater winding", why,
                         band=checked.point.allowances["heater tolerance"])
 
 
@@ -292,9 +292,8 @@ def _capacitor(part: Part, checked: Checked) -> Iterator[Expected]:
     yield Expected(part.ref, "uf", uf, uf * (1 + low / 100), uf * (1 + high / 100), "µF", "capacitor",
                    f"{part.marking}, {low:+g}/{high:+g} %", tuple(role.values()) if role else ())
     if not is_electrolytic(part, role):
-        leak = checked.point.allowances["coupling leakage"]
-        yield Expected(part.ref, "leakage_a", None, None, leak.value, "A", "capacitor",
-                       "film, paper or mica must not leak", (leak,))
+        yield Expected(part.ref, "leakage_a", None, None, LEAK_A.value, "A", "capacitor",
+                       "film, paper or mica must not leak", (LEAK_A,))
         return
     if volts and volts > 100:
         most = float(leakage_of_new(uf * 1e-6, volts))

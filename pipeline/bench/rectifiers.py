@@ -6,18 +6,24 @@ from dataclasses import replace
 import numpy as np
 
 from pipeline.bench.knowledge import ladder
-from pipeline.bench.parts import Replacement, unknown_line
+from pipeline.bench.parts import TWO_IN_ARM, Replacement, unknown_line
 from pipeline.bench.policy import About
 from pipeline.bench.resistors import WATTS_MARGIN, resistor_for
 from pipeline.bench.stock import Stock
 from pipeline.catalogue import Figure
 from pipeline.checks.check import Checked
-from pipeline.checks.rectifier import INVERSE_PER_CREST, TWO_IN_ARM
+from pipeline.checks.rectifier import INVERSE_PER_CREST
 from pipeline.electrics.supply import Supply
-from pipeline.point.supply import HIGH, TODAY, SupplyState
+from pipeline.point.supply import TODAY, SupplyState
 from pipeline.unit import Part
 
 Row = dict[str, Figure]
+INVERSE_MARGIN = Figure("silicon rectifier", "inverse-volts margin", 1.2, "1", "practice", "restoration-practice",
+                        note="for spikes on the line")
+INTO_CAPACITOR = Figure("silicon rectifier", "share of its current into a capacitor", 0.8, "1", "published",
+                        "silicon-rectifier-sheets-1n4001")
+USUAL_SERIES_OHM = Figure("selenium to silicon", "series_ohm", 68.0, "ohm", "practice", "restoration-practice",
+                          note="22 to 100 ohm are used; the B+ printed or measured before decides")
 DIODES = {"half-wave": 1, "full-wave": 2, "bridge": 4, "doubler": 2, "half-wave doubler": 2}
 STOCKED = ("1N4004", "1N4007", "1N5399", "1N5408")
 """Silicon rectifiers that are sold everywhere (practice)."""
@@ -29,8 +35,8 @@ SELENIUM_AGES = "selenium ages: its drop rises, B+ falls, and its fumes are pois
 def rectifier_advice(part: Part, checked: Checked, about: About, diodes: dict[str, Row],
                      stock: Stock) -> list[Replacement]:
     """Lines for the supply's metal rectifier where it is selenium or stopped; none for one that may stay."""
-    state = next((s for s in checked.point.states if s.device.ref == part.ref and s.rectified), None)
-    if state is None:
+    state = checked.state
+    if state is None or state.device.ref != part.ref:
         return _apart(part)
     stopped = [f for f in about.get(part.ref, ()) if f.check.startswith("rectifier-") and f.verdict == "stop"]
     if state.device.kind != "selenium" and not stopped:
@@ -51,17 +57,14 @@ def _apart(part: Part) -> list[Replacement]:
 
 
 def _diode(part: Part, state: SupplyState, rows: dict[str, Row], why: str) -> Replacement:
-    margin, capacitive = (state.allowances[name] for name in ("silicon inverse margin", "silicon capacitive load"))
     crest = math.sqrt(2) * state.winding_v * state.mains.high
-    inverse = INVERSE_PER_CREST[state.circuit] * crest * margin.value
+    inverse = INVERSE_PER_CREST[state.circuit] * crest * INVERSE_MARGIN.value
     share = 2 if state.circuit in ("full-wave", "bridge") else 1
-    amps = None if state.solved is None else state.load_a(TODAY) / share / capacitive.value
+    amps = None if state.solved is None else state.load_a(TODAY) / share / INTO_CAPACITOR.value
     if amps is None and part.reading.amps:
-        amps = part.reading.amps / share / capacitive.value
+        amps = part.reading.amps / share / INTO_CAPACITOR.value
     known = [(name, rows[name]) for name in STOCKED if {"piv_max_v", "forward_max_a"} <= rows.get(name, {}).keys()]
     able = [(n, r) for n, r in known if amps is not None and r["forward_max_a"].value >= amps]
-    surge = _surge_a(state)
-    able = [(n, r) for n, r in able if "surge_max_a" in r and r["surge_max_a"].value >= surge] or able
     if amps is None or not able:
         return unknown_line(part.ref, part.marking, "", f"{why}, but the current it must carry is not known: "
                             f"{state.missing or 'no stocked diode carries it'}. {state.mend}".strip(), state.rests_on)
@@ -77,29 +80,21 @@ def _diode(part: Part, state: SupplyState, rows: dict[str, Row], why: str) -> Re
     rated = row["piv_max_v"].value
     words = (f"{count} of {name}, {rated:g} V {row['forward_max_a'].value:g} A, for {inverse:.0f} V inverse and "
              f"{amps * 1000:.0f} mA, margins included: {why}.")
-    rests_on = (row["piv_max_v"], row["forward_max_a"], margin, capacitive, *state.mains.rests_on)
+    rests_on = (row["piv_max_v"], row["forward_max_a"], INVERSE_MARGIN, INTO_CAPACITOR, *state.mains.rests_on)
     return Replacement(part.ref, part.marking, "silicon diode", None, "", rated, count, "pass", words, rests_on,
                        type=name, lead_style="axial",
                        arrangement=TWO_IN_ARM if in_row == 2 else "",
                        note=PLATES_OUT if state.device.kind == "selenium" else "")
 
 
-def _surge_a(state: SupplyState) -> float:
-    """Amps at switch-on at high mains into an empty reservoir; 0 where there is none, or the winding's ohms lack."""
-    if state.supply.input != "capacitor" or not state.source_ohm or not state.reservoir_uf or state.missing:
-        return 0.0
-    return float(state.switch_on_a()[HIGH])
-
-
 def _series_resistor(part: Part, state: SupplyState, stock: Stock) -> Replacement:
     """The resistor that brings silicon's B+ down to what new selenium gives, from the preferred values."""
-    ref, usual = f"{part.ref} series", state.allowances["silicon for selenium series"]
+    ref = f"{part.ref} series"
     if state.solved is None:
         return unknown_line(ref, part.marking, "ohm", f"the resistor in series with the silicon cannot be worked out: "
                             f"{state.missing}. {state.mend} Trade habit is 22 to 100 ohm; begin with "
-                            f"{usual.value:g} ohm.", (usual, *state.rests_on))
-    node = state.nodes[0].id
-    target = abs(state.loaded_v(node))
+                            f"{USUAL_SERIES_OHM.value:g} ohm.", (USUAL_SERIES_OHM, *state.rests_on))
+    target = state.loaded_v(state.nodes[0].id)
     ohms, solved = series_ohm(state, target, ladder(stock.series.get("E12", []), 4.7, MOST_OHM))
     rms = float(solved.winding_rms_a if state.circuit == "bridge" else solved.plate_rms_a)
     count = 2 if state.circuit == "full-wave" else 1
@@ -108,7 +103,7 @@ def _series_resistor(part: Part, state: SupplyState, stock: Stock) -> Replacemen
     if found is None:
         return unknown_line(ref, part.marking, "ohm", f"no stocked resistor of {ohms:g} ohm bears {2 * burns:.2g} W.")
     where = "one at each plate of the winding" if count == 2 else "in series with the silicon, in the AC lead"
-    why = (f"{where}: {found.value:g} ohm brings {node} to {float(solved.dc_v[0]):.0f} V, as the selenium gave new "
+    why = (f"{where}: {found.value:g} ohm brings B+ to {float(solved.dc_v[0]):.0f} V, as the selenium gave new "
            f"({target:.0f} V); it burns {burns:.2g} W. Set it by the volts printed on the diagram.")
     return replace(found, ref=ref, marking=part.marking, quantity=count, why=why, arrangement=where,
                    rests_on=(state.allowances["silicon drop"], *state.rests_on))
