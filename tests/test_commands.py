@@ -40,6 +40,7 @@ def test_a_figure_alike_in_all_sections_stands_at_the_top():
     assert twin["plate_dissipation_max_w"] == 1.0 and twin["mu"] == 100.0
 
 
+@pytest.mark.long
 def test_show_text_has_ratings_names_base_sources_and_disagreements():
     text = run("show", "EF86").stdout
     for words in ("6267", "noval", "EF86", "heater volts", "at most", "mA/V", "sources", "seen from below", "cathode"):
@@ -55,12 +56,14 @@ def test_show_names_sheet_date_and_page_and_draws_the_drop_curve():
     assert "20 V across it: current at that drop 62.5 mA (published [" in text
 
 
+@pytest.mark.long
 def test_show_csv_is_figures_with_their_sources():
     rows = list(csv.DictReader(io.StringIO(run("show", "5AR4", "--format", "csv").stdout)))
     assert {"quantity", "value", "evidence", "source_id", "raw_file", "raw_line"} <= rows[0].keys()
     assert any(r["quantity"] == "piv_max_v" for r in rows)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("words", "first"), [
     (["--heater-v", "6.3", "--base", "noval", "--function", "twin triode", "ECC83"], "12AX7"),
     (["--function", "full-wave rectifier", "GZ34"], "5AR4")])
@@ -87,6 +90,7 @@ def test_read_contract():
     assert done.returncode == 3
 
 
+@pytest.mark.long
 def test_swap_says_what_would_change():
     done = run("swap", "data_raw/units/hall-amplifier", "V6", "GZ34", "--format", "json")
     said = json.loads(done.stdout)
@@ -97,6 +101,7 @@ def test_swap_says_what_would_change():
     assert changes["B1 at switch-on"][1] < changes["B1 at switch-on"][0], "a slow heater: no full surge"
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("type_", "status", "verdict"), [
     ("12AX7", 1, "does not fit"), ("no such", 3, "cannot tell"), ("6SN7GT", 0, "fits")])
 def test_swap_verdicts(type_, status, verdict):
@@ -105,6 +110,7 @@ def test_swap_verdicts(type_, status, verdict):
     assert verdict in done.stdout.splitlines()[0]
 
 
+@pytest.mark.long
 def test_swap_refuses_a_ref_that_is_no_tube():
     done = run("swap", "data_raw/units/hall-amplifier", "V66", "12AX7")
     assert done.returncode == 2 and "did you mean V6?" in done.stderr
@@ -132,6 +138,7 @@ def test_add_checks_before_it_writes(checkout):
     assert lamp["lamp_a"] == 0.2
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("words", "what"), some(1, [
     (["add", "tubs"], "did you mean tubes?"), (["add", "tubes", "typ=6K7"], "did you mean type?"),
     (["add", "tubes", "6K7"], "field=value"), (["add", "lamps", "type=1", "--file", "../x.csv"], "without a folder")]))
@@ -165,6 +172,7 @@ def test_start_makes_a_unit_that_checks(tmp_path, catalogue):
     assert again.returncode == 2 and "there already" in again.stderr
 
 
+@pytest.mark.long
 def test_help_of_every_command_has_an_example():
     commands = [line.split()[0] for line in run("--help").stdout.split("Commands:")[1].splitlines() if line.strip()]
     commands = [c for c in commands if c.isalpha()]

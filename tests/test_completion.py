@@ -27,6 +27,7 @@ def offered(tmp_path):
     return ask
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("words", "held"), some(3, [
     (("show", "ecc8"), {"ecc83", "ecc82"}), (("swap", "data_raw/units/hall-amplifier", "V"), {"V1", "V6"}),
     (("read", "x", "--role", "motor"), {r"motor\ run", r"motor\ start"}),

@@ -288,6 +288,7 @@ def reader(request, catalogue, tmp_path):
     return READERS[request.param](catalogue, tmp_path)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("shard", range(SHARDS))
 def test_mangled_and_random_input(reader, shard, record_property):
     name, wrong, count = type(reader).__name__, [], 0
@@ -307,6 +308,7 @@ pieces = st.lists(st.one_of(st.sampled_from(WORDS), st.text(max_size=8).map(lamb
                             st.binary(max_size=6)), max_size=12).map(b"".join)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", PARTED)
 def test_input_that_hypothesis_finds(name, catalogue, tmp_path_factory):
     reader = READERS[name](catalogue, tmp_path_factory.mktemp("reader"))

@@ -14,6 +14,7 @@ from support import ROOT
 from pipeline.checks.check import check
 from pipeline.unit import Unit, UnitError, load
 
+pytestmark = pytest.mark.long
 COUNT = int(os.environ.get("TUBEWRIGHT_FUZZ", "150"))
 SEED = int(os.environ.get("TUBEWRIGHT_SEED", "1"))
 FILES = ("unit.toml", "parts.csv", "readings.csv")

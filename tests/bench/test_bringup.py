@@ -139,6 +139,7 @@ def test_without_supply_or_volts_it_says_so(make_unit, catalogue):
     assert any("not known" in n for n in made.notes)
 
 
+@pytest.mark.long
 def test_command(tmp_path):
     words = [sys.executable, "-c", "from pipeline.cli import main; main()", "bringup", "data_raw/units/table-radio"]
     done = subprocess.run(

@@ -111,6 +111,7 @@ def test_a_further_process_loads_no_arrow_and_no_pandas(shelf):
     assert done.stdout.strip() == "[]"
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("units", "status"), some(2, [
     (["bad-toml", "a"], 1), (["vague"], 3), (["a"], 1), (["bad-toml"], 2), (["fine"], 0), (["vague", "bad-toml"], 2)]))
 def test_exit_status(shelf, tmp_path, units, status):

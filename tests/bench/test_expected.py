@@ -118,6 +118,7 @@ def test_expected_values_fed_back_give_no_stop_that_check_did_not(folder, catalo
     says_nothing_new(checked, catalogue, tmp_path)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("number", some(6, range(40)))
 def test_expected_values_of_random_units_fed_back(number, catalogue, tmp_path):
     from dataclasses import replace

@@ -232,6 +232,7 @@ def test_format_by_ending():
         format_of(Path("a.pdf"), None)
 
 
+@pytest.mark.long
 def test_command_refuses_names_and_leaves_nothing(tmp_path):
     path = tmp_path / "order.csv"
     done = run("order", "data_raw/units/table-radio", "data_raw/units/hall-amplifier", "-o", path)
@@ -253,6 +254,7 @@ def test_command_writes_whole_and_not_over(tmp_path):
     assert [p.name for p in tmp_path.iterdir()] == ["order.xlsx"]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("words", "said"),
     [

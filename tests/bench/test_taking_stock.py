@@ -155,6 +155,7 @@ def run(folder, text):
                           check=False)
 
 
+@pytest.mark.long
 def test_from_a_script(folder):
     done = run(folder, b"V1 6V6 at H1\n\n# the power stage\nC1 16 by 450 reservoir B1\nnonsense here\nundo\n"
                        b"R7 270 1W cathode V1\nC9 \xe9\xff 1\n")

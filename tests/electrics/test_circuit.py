@@ -12,6 +12,7 @@ from tests.electrics import ngspice
 from tests.electrics.circuits import LAWS, netlist, random_circuit
 
 
+@pytest.mark.long
 @ngspice.needed()
 def test_random_circuits_agree_with_ngspice():
     """Cascades, long-tailed pairs, followers, shared cathodes, dropped screens, fixed bias, regulators."""
@@ -30,6 +31,7 @@ def test_random_circuits_agree_with_ngspice():
     assert compared > 135
 
 
+@pytest.mark.long
 def test_every_random_circuit_settles_and_balances():
     for seed in range(1000, 1400):
         wiring = random_circuit(seed)

@@ -25,6 +25,7 @@ def drawn(seed: int, count: int):
     return (rng.uniform(150, 400, count), rng.choice([50.0, 60.0], count), log(20, 300), sections), log(1e-4, 2e-3), load
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("circuit", ["half-wave", "full-wave", "doubler"])
 def test_the_same_as_the_whole_ladder(circuit, monkeypatch):
     (volts, hertz, ohm, sections), perveance, _ = drawn(4, 60)

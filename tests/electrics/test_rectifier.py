@@ -48,6 +48,7 @@ def test_agrees_with_ngspice(number):
         assert_allclose(getattr(ours, name), theirs[name], rtol=0.01, err_msg=name)
 
 
+@pytest.mark.long
 @ngspice.needed()
 @pytest.mark.parametrize("circuit", ["half-wave", "bridge", "doubler"])
 def test_agrees_with_ngspice_under_too_great_a_load(circuit):

@@ -55,6 +55,7 @@ def random_supply(number: int) -> tuple[tuple, dict]:
     return (circuit, volts, hertz, load * 10 ** rng.uniform(-2.5, -1), sections), options
 
 
+@pytest.mark.long
 @ngspice.needed()
 @pytest.mark.parametrize("number", some(3, range(SAMPLES)))
 def test_agrees_with_ngspice(number):

@@ -67,6 +67,7 @@ def test_any_text_gives_a_reading_or_a_reason(reads, text, ref, role):
         assert value is None or 0 < value < float("inf")
 
 
+@pytest.mark.long
 @SEARCH
 @given(text=texts, ref=st.sampled_from(REFS))
 def test_what_is_read_can_be_written_and_read_again(reads, text, ref):
@@ -114,6 +115,7 @@ def test_a_fraction_after_a_value_is_its_watts(reads, seed):
         assert (found.ohms, found.watts) == (pytest.approx(ohms), 0.5 if mark == "½" else 0.25), marking
 
 
+@pytest.mark.long
 @SEARCH
 @given(text=texts)
 def test_roles_and_readings_raise_only_value_error(text):
@@ -138,6 +140,7 @@ CAPACITOR_FORMS = [
 ]  # fmt: skip
 
 
+@pytest.mark.long
 @SEARCH
 @given(seed=st.integers(0, 2**32))
 def test_every_value_in_every_form(reads, seed):
@@ -189,6 +192,7 @@ def test_every_resistance_in_every_form(reads, seed):
     assert found.ohms == pytest.approx(ohms), marking
 
 
+@pytest.mark.long
 @SEARCH
 @given(text=st.sampled_from(SEEDS), blanks=st.sampled_from([" ", "  ", "\t", "\u00a0", "\u2009"]), case=st.booleans())
 def test_blanks_change_nothing(reads, text, blanks, case):

@@ -19,6 +19,7 @@ def at(request, monkeypatch):
 CELLS = st.text(min_size=0, max_size=60) | st.sampled_from(["571 V", "真空管" * 9, "W" * 90, "\x1b[2J\u202e", "µF 5 A"])
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("columns", [40, 80, 120])
 @given(cells=st.lists(st.tuples(CELLS, CELLS, CELLS), min_size=1, max_size=4), text=st.lists(CELLS, max_size=9))
 def test_nothing_is_wider_than_the_page_and_nothing_moves_the_cursor(cells, text, columns):

@@ -82,6 +82,7 @@ def holds(page: str, type_: str) -> None:
     assert all(f"{file}:" in text for *_, file, _ in figures_of(type_))
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("type_", FEW)
 def test_a_page_says_what_the_tables_hold(pages, type_):
     page = pages.type(type_)[0][1]
@@ -132,6 +133,7 @@ def test_what_is_typed_into_tables_stays_text(pages):
     assert "<script>" not in made and "\u202e" not in made and "&lt;script&gt;" in made
 
 
+@pytest.mark.long
 def test_changes_as_a_page_and_a_feed(catalogue):
     history = History("0.1.0", "0.2.0", "minor", (
         Change("value", "tubes", "12AX7", "heater_a", 0.3, 0.15, "corrected"),
@@ -219,6 +221,7 @@ def test_what_units_rest_on_is_wanted_first(folder):
     assert "tubewright confirm" in page
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("words", "told"), [
     (("--date", "soon"), "write the day as 2026-11-28"), (("--since", "nowhere"), "no built catalogue"),
     (("--catalogue", "nowhere"), "no built catalogue")])

@@ -149,6 +149,7 @@ every = pytest.mark.parametrize("name", ALL)
 
 # What every page owes
 
+@pytest.mark.long
 @every
 def test_well_formed_inert_and_of_known_parts(name, page_of):
     html = page_of(name)[1]
@@ -462,6 +463,7 @@ def test_command_writes_once_and_again_by_force(tmp_path):
     assert [p.name for p in tmp_path.iterdir()] == ["page.html"]
 
 
+@pytest.mark.long
 def test_command_without_a_browser_says_what_to_install_and_writes_nothing(tmp_path):
     done = run("sheet", UNIT, "-o", str(tmp_path / "a.html"), "--pdf", str(tmp_path / "a.pdf"), PATH=str(tmp_path))
     if files.browser() and sys.platform == "darwin":
@@ -470,18 +472,21 @@ def test_command_without_a_browser_says_what_to_install_and_writes_nothing(tmp_p
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("place", ["no/such/page.html", "."])
 def test_places_that_cannot_be(tmp_path, place):
     done = run("sheet", UNIT, "-o", str(tmp_path / place), "--force")
     assert done.returncode == 2 and done.stderr.count("\n") == 1 and list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.long
 def test_a_cell_too_large_for_csv_is_refused_in_one_line(make_unit, tmp_path):
     folder = make_unit("mains_v = 120\nmains_hz = 60\n", f"V1,{'W' * 2**20},,,,")
     done = run("sheet", str(folder), "-o", str(tmp_path / "a.html"))
     assert done.returncode == 2 and len(done.stderr) < 400 and not (tmp_path / "a.html").exists()
 
 
+@pytest.mark.long
 def test_a_word_that_is_no_way_to_bring_up():
     done = run("sheet", UNIT, "--with", "candle")
     assert done.returncode == 2 and done.stderr.startswith("--with: ") and done.stdout == ""

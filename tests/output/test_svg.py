@@ -348,6 +348,7 @@ def test_base_as_text_with_hostile_words():
         assert all(row.isprintable() and len(row) <= TEXT_WIDTH for row in rows)
 
 
+@pytest.mark.long
 def test_every_tube_of_the_catalogue_is_drawn():
     names = ("pin", "section", "electrode", "evidence")
     found = duckdb.sql(f"select t.type, t.base, {', '.join('p.' + n for n in names)} from '{BUILT}/pins.parquet' p "

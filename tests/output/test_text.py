@@ -182,6 +182,7 @@ def run(*words, columns="80", **options):
 HALL = "data_raw/units/hall-amplifier"
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("words", [
     ("check", HALL), ("check", HALL, "--all"), ("check", "data_raw/units"), ("show", "12AX7", "ECL86", "5AR4", "--all"),
     ("find", "noval"), ("find", "rectifier", "--heater-v", "5"), ("confirm", "5U4GB"), ("bringup", HALL), ("swap", HALL, "V6"), ("swap", HALL, "V6", "GZ34"), ("order", HALL, "--draft"),
@@ -197,6 +198,7 @@ def test_no_line_is_wider_than_the_terminal(words, wide, monkeypatch, capsys):
     assert [line for line in said.splitlines() if columns(line) > wide] == []
 
 
+@pytest.mark.long
 def test_a_name_to_confirm_stands_whole_to_be_copied():
     said = run("confirm", "5U4GB", columns="60").stdout
     assert {"piv_max_v", "capacitor/450:dc_a"} <= set(said.split())
@@ -210,6 +212,7 @@ def test_help_lists_first_what_is_used_first():
     assert listed[-7:] == ["build", "add", "confirm", "tidy", "changes", "export", "dictionary"]
 
 
+@pytest.mark.long
 def test_a_folder_of_units_ends_with_its_tally_and_path(tmp_path):
     done = run("check", "data_raw/units", "-o", tmp_path / "findings.csv")
     tally, path = done.stdout.splitlines()
@@ -221,6 +224,7 @@ def test_start_says_what_comes_next(tmp_path):
     assert len(done.stdout.splitlines()) == 2 and f"tubewright check {tmp_path / 'radio'}" in done.stderr
 
 
+@pytest.mark.long
 def test_bringup_opens_with_what_forbids_it():
     assert run("bringup", HALL).stdout.splitlines()[3].startswith("Do not switch on yet: C1, C2A, C2B, H1")
 
@@ -251,6 +255,7 @@ def test_a_long_wait_is_told_on_a_terminal_only(monkeypatch):
     assert quick.getvalue() == ""
 
 
+@pytest.mark.long
 def test_a_terminal_gets_its_own_width_and_colour():
     import fcntl
     import struct

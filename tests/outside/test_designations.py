@@ -15,6 +15,7 @@ import pytest
 
 from pipeline.build.catalogue import assemble
 
+pytestmark = pytest.mark.long
 ROOT = Path(__file__).resolve().parents[2]
 PRINTED_STEPS = {"1": (0.0, 1.6), "5": (4.6, 5.6), "6": (5.6, 6.6)}
 LOCK_IN = {"7": 6.3, "14": 12.6}

@@ -13,6 +13,7 @@ import pytest
 from pipeline.build.catalogue import assemble
 from pipeline.build.ingest import DIODES, SYMBOLS, VALVES, diode_ratings, valve_pins
 
+pytestmark = pytest.mark.long
 ROOT = Path(__file__).resolve().parents[2]
 LIBRARY_SLIPS = {
     ("6CA7", "8"): "EL34 pin 8 is labelled F1; it is the cathode (the EL34EH maker's sheet says so, read)",

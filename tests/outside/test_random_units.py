@@ -21,6 +21,7 @@ def tables():
     return Tables(BUILT)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("number", some(8, range(40)))
 def test_a_random_unit_is_advised(tmp_path, catalogue, tables, number):
     checked = check(load(draw(1935, number, tables).write(tmp_path), catalogue), catalogue)

@@ -2,6 +2,7 @@
 
 import ast
 
+import pytest
 from benchmarks.mutants import COPIED, STOREYS, held_by, modules
 from benchmarks.mutating import chosen, mutants
 from support import ROOT
@@ -28,6 +29,7 @@ def test_every_fault_is_one_that_runs():
         assert other == [mutant.line]
 
 
+@pytest.mark.long
 def test_the_same_seed_picks_the_same_faults_from_every_storey():
     found = modules(tuple(s for s in STOREYS if (ROOT / "pipeline" / s).is_dir()))
     first, again, other = chosen(found, 300, 1), chosen(found, 300, 1), chosen(found, 300, 2)

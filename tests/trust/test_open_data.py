@@ -78,6 +78,7 @@ def test_the_package_says_which_state_of_the_catalogue_it_is(package):
     assert package["contentHash"] not in {r["contentHash"] for r in package["resources"]}
 
 
+@pytest.mark.long
 def test_the_content_hash_is_of_the_content_alone(tmp_path):
     from pipeline.build.write import rendered
 
@@ -112,6 +113,7 @@ def test_columns_of_chosen_words_list_them(package):
         assert met <= set(lists[place])
 
 
+@pytest.mark.long
 def test_every_empty_cell_says_why_and_no_other_does(package):
     wide = [r for r in package["resources"] if r["name"] in {t for (t,) in rows('select distinct "table" from {gaps}')}]
     assert len(wide) > 10

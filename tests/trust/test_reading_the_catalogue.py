@@ -48,6 +48,7 @@ def told(folder: Path, read) -> str:
     return str(error.value)
 
 
+@pytest.mark.long
 def test_no_flipped_bit_of_the_figures_is_read(copy, monkeypatch):
     """600 single bits of the very file that verdicts rest on; half of such flips used to be read as other figures."""
     monkeypatch.setattr("pipeline.catalogue.sleep", lambda s: None)
@@ -64,6 +65,7 @@ def test_no_flipped_bit_of_the_figures_is_read(copy, monkeypatch):
     assert known.ratings(["12AX7"])
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("table", ["figures", "tubes", "designations", "pins", "substitutes", "sources"])
 def test_a_flipped_bit_in_what_show_reads_stops_it(copy, table):
     path = copy / f"{table}.parquet"
@@ -73,6 +75,7 @@ def test_a_flipped_bit_in_what_show_reads_stops_it(copy, table):
     assert "12AX7" not in done.stdout
 
 
+@pytest.mark.long
 def test_a_flipped_bit_turns_no_stop_into_a_pass(copy):
     """The whole program, on a unit with faults to stop for."""
     path = copy / "figures.parquet"
@@ -141,6 +144,7 @@ def test_exports_and_comparisons_hold_what_they_read_too(copy, tmp_path):
         compare(copy, BUILT)
 
 
+@pytest.mark.long
 def test_sha256sum_reads_the_checksums(tmp_path):
     program = shutil.which("sha256sum")
     if program is None:
@@ -152,6 +156,7 @@ def test_sha256sum_reads_the_checksums(tmp_path):
         assert done.returncode == 0, done.stderr
 
 
+@pytest.mark.long
 def test_the_csv_twins_carry_licence_and_checksums(tmp_path):
     files = {p.name: p for p in export(BUILT, tmp_path / "out")}
     text = files["LICENSE"].read_text(encoding="utf-8")
@@ -174,6 +179,7 @@ def test_the_catalogue_of_the_folder_one_stands_in_is_never_taken_unnamed(tmp_pa
     assert Catalogue(other / "data_built").folder == other / "data_built", "named, it is read"
 
 
+@pytest.mark.long
 def test_a_build_elsewhere_says_how_to_read_it(tmp_path):
     raw = write(tmp_path / "raw", {"lamps": LAMPS.encode()})
     done = CliRunner().invoke(app, ["build", "--raw", str(raw), "--out", str(tmp_path / "out")])

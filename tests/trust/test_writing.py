@@ -103,6 +103,7 @@ def test_a_new_file_has_the_mode_that_any_new_file_has(tmp_path):
         assert stat.S_IMODE((tmp_path / f"{mask}.csv").stat().st_mode) == 0o666 & ~mask
 
 
+@pytest.mark.long
 def test_an_export_keeps_the_modes_of_the_one_it_replaces(tmp_path):
     out = tmp_path / "out"
     export(ROOT / "data_built", out)
@@ -113,6 +114,7 @@ def test_an_export_keeps_the_modes_of_the_one_it_replaces(tmp_path):
     assert stat.S_IMODE((out / "tubes.csv").stat().st_mode) == 0o600
 
 
+@pytest.mark.long
 def test_an_export_with_a_link_in_it_is_not_replaced(tmp_path):
     out = tmp_path / "out"
     export(ROOT / "data_built", out)
@@ -200,6 +202,7 @@ def raw(tmp_path):
     return root
 
 
+@pytest.mark.long
 def test_rows_added_at_once_are_all_there(raw):
     names = [f"99{n}" for n in range(4)]
     adders = [subprocess.Popen([sys.executable, "-c", ADDER, str(raw), name], cwd=ROOT, stdin=subprocess.PIPE,
@@ -214,6 +217,7 @@ def test_rows_added_at_once_are_all_there(raw):
     assert not [p.name for p in (*raw.iterdir(), *raw.parent.iterdir()) if p.name.startswith(".")]
 
 
+@pytest.mark.long
 def test_a_raw_file_that_is_a_link_is_not_replaced(raw, tmp_path):
     real = tmp_path / "real.csv"
     add_row(raw, "lamps", LAMP)
