@@ -6,12 +6,13 @@ from typing import Any
 
 from pipeline.bench.bringup import BEFORE_POWER, ON_LAMP, WAYS, bring_up, expected_dict, rounded
 from pipeline.bench.causes import Cause, causes_of
-from pipeline.bench.expected import Expected, expected
+from pipeline.bench.expected import ELECTRODES, Expected, expected
 from pipeline.bench.knowledge import figures_of
 from pipeline.catalogue import Catalogue
 from pipeline.checks.check import Checked, check
 from pipeline.checks.findings import Finding
-from pipeline.unit import Part, Place, Unit, UnitReading
+from pipeline.unit import Place, Unit, UnitReading
+from pipeline.unit.readings import OF_THE_PART
 
 _STEP_OF = {"lamp": ON_LAMP, "cold": BEFORE_POWER}
 """Condition of a reading → the step that says what to expect then, where its note names none."""
@@ -94,7 +95,15 @@ def compare(before: Checked, readings: list[UnitReading], catalogue: Catalogue,
 
 def compare_record(unit: Unit, catalogue: Catalogue) -> Comparison:
     """The unit's own record: the latest readings judged, the earlier ones as their course."""
-    return compare(check(replace(unit, readings=()), catalogue), list(unit.readings), catalogue)
+    return compare(check(without_record(unit), catalogue), list(unit.readings), catalogue)
+
+
+def without_record(unit: Unit) -> Unit:
+    """The unit as its parts list tells it, without what its record says."""
+    own = {(r.at, r.reading) for r in unit.readings if r.reading in OF_THE_PART}
+    parts = {ref: replace(p, measured={k: v for k, v in p.measured.items() if (ref, k) not in own})
+             for ref, p in unit.parts.items()}
+    return replace(unit, parts=parts, readings=())
 
 
 def latest_of(readings: Sequence[UnitReading]) -> tuple[list[UnitReading], list[UnitReading]]:
@@ -174,15 +183,25 @@ def measured(unit: Unit, readings: list[UnitReading], *, nodes: bool = True) -> 
     Without `nodes` the volts of its nodes are left to the sum.
     """
     unit = _at_mains(unit, readings)
-    own = [r for r in readings if r.condition in ("full", "cold")]  # at lowered mains it says nothing of full mains
+    own = _of_one_day([r for r in readings if r.condition in ("full", "cold")])  # at lowered mains it says nothing
     for reading in own:
         part = unit.parts.get(reading.at)
         if part is not None and reading.reading in MEASURED:
-            unit = unit.with_part(_with_reading(part, reading, brought(reading, unit)))
-    taken = {_key(r) for r in own}
-    kept = [r for r in unit.readings if _key(r) not in taken]
+            unit = unit.with_part(part.with_reading(reading.reading, brought(reading, unit), reading.section))
+    taken, again = {_key(r) for r in own}, {(r.at, r.section) for r in own if r.reading in ELECTRODES}
+    kept = [r for r in unit.readings if _key(r) not in taken
+            and not (r.reading in ELECTRODES and (r.at, r.section) in again)]
     held = [r for r in (*kept, *own) if r.at in unit.nodes] if nodes else []
     return replace(unit, readings=tuple(r for r in kept if r.at not in unit.nodes) + tuple(held))
+
+
+def _of_one_day(readings: list[UnitReading]) -> list[UnitReading]:
+    """Without the electrodes of a tube that were read before its latest day: two days' volts make no third."""
+    last: dict[tuple[str, str | None], str] = {}
+    for r in readings:
+        if r.reading in ELECTRODES:
+            last[r.at, r.section] = max(last.get((r.at, r.section), ""), r.date or "")
+    return [r for r in readings if r.reading not in ELECTRODES or (r.date or "") == last[r.at, r.section]]
 
 
 def _place(reading: UnitReading) -> str:
@@ -191,14 +210,6 @@ def _place(reading: UnitReading) -> str:
 
 def _key(reading: UnitReading) -> tuple[str, str | None, str]:
     return reading.at, reading.section, reading.reading
-
-
-def _with_reading(part: Part, reading: UnitReading, value: float) -> Part:
-    """The part with a reading in its `measured` cell, or that of its section."""
-    if reading.section is None:
-        return replace(part, measured=part.measured | {reading.reading: value})
-    own = part.measured_sections.get(reading.section, {}) | {reading.reading: value}
-    return replace(part, measured_sections=part.measured_sections | {reading.section: own})
 
 
 def _changed(before: Checked, after: Checked) -> list[Finding]:

@@ -159,12 +159,12 @@ def _out(row: Compared, expected: Expected) -> str:
 
 def _course(each: Sequence[Compared]) -> str:
     """A quantity day by day: `318 V low (2026-10-03, AB), 402 V (2026-11-20)`."""
-    days = []
+    days, mains_of = [], {c.reading.mains for c in each}
     for c in each:
         verdict = f" {side_of(c.expected, c.verdict)}" if c.expected and c.verdict in ("low", "high") else ""
         about = ", ".join(x for x in (c.reading.date or "no date", c.reading.by) if x)
         cold = " cold" if c.reading.condition == "cold" else ""
-        mains = f" at {c.reading.mains:g} V mains" if c.reading.mains else ""
+        mains = f" at {c.reading.mains:g} V mains" if c.reading.mains and len(mains_of) > 1 else ""
         days.append(f"{exact(c.reading.value, _unit(c))}{verdict} ({about}{cold}{mains})")
     return ", then ".join(days)
 

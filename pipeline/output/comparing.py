@@ -30,9 +30,10 @@ def compare_asked(catalogue: Catalogue, before: Checked, readings: Path | None, 
     else:
         try:
             given = load_readings(readings, before.unit)
+            given = _of_today(given, before.unit, date, by) if keep else given
             found = compare(before, given, catalogue, before.unit.readings)
             if keep:
-                write_whole(own, _recorded(own, before.unit, given, date, by), force=True)
+                write_whole(own, _recorded(own, before.unit, given), force=True)
         except UnitError as error:
             return 2, str(error)
         except OSError as error:
@@ -41,21 +42,23 @@ def compare_asked(catalogue: Catalogue, before: Checked, readings: Path | None, 
     return found.status, None
 
 
-def _recorded(path: Path, unit: Unit, given: list[UnitReading], date: str | None, by: str) -> bytes:
-    """The record with the readings added, each with its day, who read it and that day's mains."""
+def _of_today(given: list[UnitReading], unit: Unit, date: str | None, by: str) -> list[UnitReading]:
+    """The readings with what they do not say themselves: the day, who read them, and of volts that day's mains."""
     try:
         today = day.fromisoformat(date).isoformat() if date else day.today().isoformat()
     except ValueError:
         raise UnitError(f"--date: {printable(date or '')[:20]!r} is no day: write it as 2026-11-28") from None
     mains = next((r.value for r in given if r.at == "mains" and r.reading == "ac_v" and r.condition == "full"),
                  unit.mains_v)
-    kept = [_dated(r, today, by, mains) for r in given if r.condition in KEPT]
+    return [r._replace(date=r.date or today, by=r.by or by, mains=r.mains or (mains if _follows_mains(r) else None))
+            for r in given]
+
+
+def _follows_mains(reading: UnitReading) -> bool:
+    return reading.condition == "full" and reading.at != "mains" and reading.reading.endswith(("_v", "volts"))
+
+
+def _recorded(path: Path, unit: Unit, given: list[UnitReading]) -> bytes:
+    """The record with the readings added."""
     mark = BYTE_ORDER_MARK if path.exists() and path.read_bytes().startswith(BYTE_ORDER_MARK) else b""
-    return mark + with_added(path, unit, kept).encode()
-
-
-def _dated(reading: UnitReading, date: str, by: str, mains: float | None) -> UnitReading:
-    """The reading with what it does not say itself; mains only where it was read at full mains."""
-    full = reading.condition == "full" and reading.at != "mains"
-    return reading._replace(date=reading.date or date, by=reading.by or by,
-                            mains=reading.mains or (mains if full else None))
+    return mark + with_added(path, unit, [r for r in given if r.condition in KEPT]).encode()

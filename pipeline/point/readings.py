@@ -25,11 +25,15 @@ class Readings:
 
 
 def readings_of(unit: Unit, places: list[Place]) -> Readings:
-    """Everything that was read: of nodes, of these places, and across parts; the latest of several days counts."""
+    """Everything that was read: of nodes, of these places, and across parts; the latest of several days counts.
+
+    The electrodes of a tube are those of its latest day in the record: two days' volts make no third.
+    """
     nodes: dict[str, float] = {}
     across = {p.ref: p.measured["volts"] for p in unit.parts.values() if "volts" in p.measured}
     tubes = {(place.ref, place.section): _electrodes(unit.parts[place.ref].measured_of(place.section))
              for place in places}
+    days: dict[tuple[str, str | None], str] = {}
     for reading in sorted(unit.readings, key=lambda r: r.date or ""):
         if reading.condition != "full":
             continue
@@ -42,6 +46,9 @@ def readings_of(unit: Unit, places: list[Place]) -> Readings:
         elif reading.reading in ELECTRODES:
             for at, found in tubes.items():
                 if at[0] == reading.at and reading.section in (None, at[1]):
+                    if (reading.date or "") > days.get(at, reading.date or ""):
+                        found.clear()
+                    days[at] = reading.date or ""
                     found[reading.reading] = value
     return Readings(nodes, tubes, across)
 

@@ -16,7 +16,7 @@ from pipeline.unit.lists import text_of
 from pipeline.unit.model import HeaterString, Part, Unit, UnitReading, Winding
 from pipeline.unit.parts import PartsList, placed, read_parts
 from pipeline.unit.places import Names
-from pipeline.unit.readings import read_readings
+from pipeline.unit.readings import read_readings, with_own
 from pipeline.unit.stages import stages_of
 from pipeline.unit.supplies import Supplies, assembled
 
@@ -80,6 +80,7 @@ def listed(folder: Path, catalogue: Catalogue, text: str) -> Listed:
 
 def _whole(unit: Unit, parts: dict[str, Part], readings: list[UnitReading]) -> Unit:
     """The unit with its parts and readings, and the capacitors that only the parts list puts at a node."""
+    parts = with_own(parts, readings)
     return replace(unit, parts=parts, supplies=assembled(unit.supplies, unit.stages, parts), readings=tuple(readings))
 
 

@@ -113,6 +113,13 @@ class Part:
         most = max(watts, key=lambda name: watts[name], default=self.sections[0])
         return self.sections[0] if most == "each" else most
 
+    def with_reading(self, name: str, value: float, section: str | None = None) -> "Part":
+        """The part with one more reading of it, or of a section of it, in the place of an earlier one."""
+        if section is None:
+            return replace(self, measured=self.measured | {name: value})
+        own = self.measured_sections.get(section, {}) | {name: value}
+        return replace(self, measured_sections=self.measured_sections | {section: own})
+
     def measured_of(self, section: str | None) -> dict[str, float]:
         """The readings of one section; those that name none count for the tube's only, alike or power section."""
         own = self.measured_sections.get(section or "", {})

@@ -62,6 +62,19 @@ def load_readings(path: Path, unit: Unit) -> list[UnitReading]:
     return found
 
 
+OF_THE_PART = ("leakage_a", "uf", "esr_ohm", "ohms")
+"""Readings that are a part's own, whatever the rest of the unit does."""
+
+
+def with_own(parts: dict[str, Part], readings: Iterable[UnitReading]) -> dict[str, Part]:
+    """The parts with what the record's latest day says of themselves; one without a date is the oldest."""
+    parts = dict(parts)
+    for r in sorted(readings, key=lambda r: r.date or ""):
+        if r.at in parts and r.reading in OF_THE_PART and r.condition in ("full", "cold"):
+            parts[r.at] = parts[r.at].with_reading(r.reading, r.value, r.section)
+    return parts
+
+
 def with_added(path: Path, unit: Unit, readings: Iterable[UnitReading]) -> str:
     """The text of a record with readings added as its last lines, everything else as it stands.
 
