@@ -34,7 +34,7 @@ LEADS = ("axial", "radial", "axial or radial", "axial or tags", "tags", "tags or
          "radial; axial in the common values")
 PLACES = (
     "tube", "reservoir", "reservoir, half-wave", "reservoir, selenium", "reservoir, tube rectifier", "node",
-    "node, bias", "capacitor", "resistor", "choke", "heater winding", "secondary", "mains")
+    "node, bias", "node, battery", "capacitor", "resistor", "choke", "heater winding", "secondary", "mains")
 READINGS = ("dc_v", "ac_v", "ripple_v", "volts", "cathode_v", "grid_v", "heater_v", "plate_v", "screen_v", "ohms", "uf",
             "esr_ohm", "leakage_a")
 GAPS = ("not known", "not stated", "does not apply")

@@ -10,6 +10,7 @@ from pipeline.bench.policy import is_electrolytic
 from pipeline.bench.powered import Pins, at_last, bias_first, powered, set_watts, without_mains
 from pipeline.bench.steps import (
     AT_LAST,
+    BATTERY,
     BEFORE_POWER,
     BIAS_FIRST,
     LAMP,
@@ -80,7 +81,7 @@ def bring_up(checked: Checked, catalogue: Catalogue, way: str) -> BringUp:
 
     Raises CatalogueError where the catalogue is older than the table of steps.
     """
-    made = BringUp(checked.unit.name, way)
+    made = BringUp(checked.unit.name, way if checked.unit.mains_v is not None else BATTERY)
     table = figures_of(catalogue, "bringup_steps")
     if not all(rows_of(table, name) for name in (LAMP, VARIABLE, TUBE_ROWS, NEITHER)):
         raise CatalogueError(f"{catalogue.folder}: no steps of bring-up in this catalogue: run `tubewright build`")

@@ -30,11 +30,11 @@ def causes_of(found: Expected, verdict: str, checked: Checked, table: dict[str, 
 
 
 def _places(found: Expected, checked: Checked) -> set[str]:
-    """The place itself, and what makes it special: the kind of rectifier behind a reservoir.
+    """The place itself, and what makes it special: the kind of rectifier behind a reservoir, a battery.
 
     What is high at a negative node is not negative enough, so none of the other nodes' causes are its.
     """
-    places = {"node, bias" if found.place == "bias node" else found.place}
+    places = {{"bias node": "node, bias", "battery node": "node, battery"}.get(found.place, found.place)}
     if found.place == "reservoir" and checked.state is not None:
         kind = checked.state.device.kind
         places.add("reservoir, tube rectifier" if kind == "tube" else f"reservoir, {kind}")

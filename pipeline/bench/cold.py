@@ -27,8 +27,9 @@ def before_power(checked: Checked) -> Step:
                                    (*(h.volts for h in heaters), allowed)))
     for state in checked.point.states:
         expect += _to_chassis(state)
-    do = ["Plug out, batteries out. Look for burnt parts, bare cord, wax run out, swollen cans; fit the tubes in their "
-          "own places.", *_load(checked), "Measure these with the set off and every capacitor discharged."]
+    off = "Plug out." if checked.unit.mains_v is not None else "Batteries out."
+    do = [f"{off} Look for burnt parts, bare cord, wax run out, swollen cans; fit the tubes in their own places.",
+          *_load(checked), "Measure these with the set off and every capacitor discharged."]
     if checked.unit.mains_v is not None and (checked.unit.strings or not checked.unit.windings):
         do.append("No power transformer: the chassis is joined to the line. Work only behind an isolating transformer.")
     elif checked.unit.mains_v is not None:
@@ -66,7 +67,7 @@ def discharge(checked: Checked) -> Step:
           f"Measure: it is done when every node reads below {safe.value:g} V. Measure again after a minute: capacitors "
           "climb by themselves."]
     for state in checked.point.states:
-        if state.rectified or state.supply.source == "vibrator":
+        if state.supply.source != "node" and any(n.capacitors for n in state.nodes):
             do += _times(state)
     return Step("Discharge, and how to know", tuple(do))
 

@@ -130,6 +130,8 @@ def _kind(state: SupplyState, index: int) -> str:
     """What a node is, for the causes of a reading there."""
     if state.sign < 0:
         return "bias node"
+    if index == 0 and state.supply.source == "battery":
+        return "battery node"
     return "reservoir" if index == 0 and state.rectified and state.supply.source == "mains" else "node"
 
 

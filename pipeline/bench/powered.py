@@ -8,6 +8,7 @@ from pipeline.bench.expected import Expected, expected, node_band
 from pipeline.bench.knowledge import Row
 from pipeline.bench.steps import (
     AT_LAST,
+    AT_LAST_ON_BATTERY,
     BIAS_FIRST,
     FIRST_WATCH,
     LAMP,
@@ -49,9 +50,10 @@ def set_watts(checked: Checked) -> float | None:
 
 
 def fixed_bias(checked: Checked) -> list[Wired]:
-    """The sections whose grids stand at a negative node or at given negative volts."""
-    return [w for w in checked.point.wired if w.grid_from is None
-            and (q := checked.point.get(w.place.ref, "grid_v", w.place.section)) and (q.expected or 0.0) < 0]
+    """The sections whose grids stand at a node of a bias supply, or at given negative volts, and can be pulled."""
+    bias = {n.id for s in checked.point.states if s.sign < 0 for n in s.nodes}
+    return [w for w in checked.point.wired if checked.unit.string_of(w.part) is None
+            and (w.grid.to in bias or (w.grid_v or 0.0) < 0)]
 
 
 def bias_first(checked: Checked, pins: Pins) -> list[Step]:
@@ -72,8 +74,8 @@ def bias_first(checked: Checked, pins: Pins) -> list[Step]:
         do.insert(1, f"B+ is up and not loaded: to {max(state.no_load_v(n.id) for n in state.nodes):.0f} V. Keep off "
                      "it; set the meter's clips with the plug out.")
     do.append("Measure from the control-grid contact of each empty socket to chassis"
-              + (f": {', '.join(where)}." if where else ".") + " Shake the bias control and the leads: no reading may "
-              "jump.")
+              + (f": {', '.join(where)}." if where else ".") + " Turn the bias control over its whole way and back "
+              "with an insulated tool: no reading may jump.")
     return [Step(BIAS_FIRST, tuple(do), checked.mains.today_v or None, 60.0, expect,
                  (_without_bias(checked, fixed),), "warming")]
 
@@ -254,7 +256,7 @@ def at_last(checked: Checked, table: dict[str, Row]) -> Step:
     chained = {p.ref for n in checked.unit.nodes.values() for chain in n.capacitors if len(chain) > 1 for p in chain}
     expect = tuple(x for x in expected(checked) if (x.reading in WRITTEN_DOWN and (
         x.value is not None or x.reading == "grid_v")) or (x.reading == "volts" and x.at in chained))
-    return Step(AT_LAST,
+    return Step(AT_LAST if checked.unit.mains_v else AT_LAST_ON_BATTERY,
                 ("Read these and let `compare` judge them: `bringup --format csv` makes the file to fill in.",),
                 checked.mains.today_v if checked.unit.mains_v else None, None, expect,
                 ("Any plate that glows: off at once.",), otherwise=tuple(otherwise(checked, expect, table)))

@@ -6,11 +6,13 @@ from pipeline.bench.expected import Expected
 from pipeline.bench.knowledge import Row
 
 LAMP, VARIABLE, NEITHER = "series lamp", "variable transformer", "neither"
+BATTERY = "its own battery"
+"""The way of a set without mains, whatever one has."""
 WAYS = {"lamp": LAMP, "variable transformer": VARIABLE, "none": NEITHER}
 TUBE_ROWS = "variable transformer, tube rectifier"
 BEFORE_POWER, ON_LAMP = "Before power: resistances", "On the lamp"
 BIAS_FIRST = "Bias, before the output tubes go in"
-AT_LAST = "Warm, at full mains: write these down"
+AT_LAST, AT_LAST_ON_BATTERY = "Warm, at full mains: write these down", "Warm: write these down"
 """Titles of steps that `compare` and others know."""
 FIRST_WATCH = "Switch off at once for smoke, a smell of hot varnish or wax, a red plate, a hiss, or a fuse that goes."
 

@@ -6,6 +6,7 @@ from pipeline.bench.bringup import BringUp, Step, expected_dict
 from pipeline.bench.compare import Compared, Comparison
 from pipeline.bench.expected import Expected
 from pipeline.bench.powered import side_of
+from pipeline.bench.steps import BATTERY
 from pipeline.output.page import CAUTIONS, paint, table, wrapped
 from pipeline.output.quantities import amount as exact
 from pipeline.output.quantities import scale, written
@@ -52,7 +53,7 @@ def _bringup_text(made: BringUp) -> str:
 
 
 def _with(way: str) -> str:
-    return {"neither": "neither lamp nor variable transformer"}.get(way, f"a {way}")
+    return {"neither": "neither lamp nor variable transformer", BATTERY: BATTERY}.get(way, f"a {way}")
 
 
 def _step(number: int, step: Step, stop: list[str]) -> str:

@@ -1,14 +1,18 @@
 """The order of a bring-up: bias before output tubes, a load before power, standby, batteries; what when it is not so."""
 
 import json
+from pathlib import Path
 
 import pytest
 from bench_units import LINE, WINDING, checked_unit
 
 from pipeline.bench.bringup import BIAS_FIRST, LAMP, NEITHER, VARIABLE, bring_up
 from pipeline.bench.powered import side_of
+from pipeline.checks.check import check
 from pipeline.output.bench import print_bringup
+from pipeline.unit import load
 
+ROOT = Path(__file__).resolve().parents[2]
 BIASED = WINDING + """
 [[supply]]
 rectifier = "V6"
@@ -99,6 +103,22 @@ def test_what_when_it_is_not_so(checked, catalogue):
     assert side_of(grid, "high") == "not negative enough" and side_of(grid, "within") == "within"
 
 
+@pytest.mark.parametrize("unit", sorted(p.name for p in (ROOT / "data_raw/units").iterdir()))
+@pytest.mark.parametrize("way", WAYS)
+def test_demo_units_hold_every_value_in_its_band_and_say_when_to_stop(unit, way, catalogue):
+    made = bring_up(check(load(ROOT / "data_raw/units" / unit, catalogue), catalogue), catalogue, way)
+    assert all(s.stop for s in made.steps[2:]) and all(s.wait_s for s in made.steps[2:-1])
+    for x in (x for step in made.steps for x in step.expect):
+        assert x.value is None or (x.low is None or x.low <= x.value) and (x.high is None or x.value <= x.high), x
+
+
+def test_only_a_bias_supply_is_proved_first(catalogue):
+    """Tubes that bias themselves by grid current, and those of a series string, stay where they are."""
+    for unit, first in (("fixed-bias-amplifier", True), ("ac-dc-set", False), ("record-player", False)):
+        made = bring_up(check(load(ROOT / "data_raw/units" / unit, catalogue), catalogue), catalogue, LAMP)
+        assert (BIAS_FIRST in titles(made)) == first, unit
+
+
 def test_batteries_filaments_first_and_no_plug(make_unit, catalogue):
     toml = LINE.split("mains_v")[0] + """
 [[winding]]
@@ -124,6 +144,9 @@ load_a = 0.005
     assert filaments.title.startswith("Filament volts, before the tubes") and "H1" in {x.at for x in filaments.expect}
     assert {x.at for x in tubes.expect} == {"B1"} and not any("lamp" in x for s in made.steps for x in s.do)
     assert not any("no supply" in n for n in made.notes)
+    assert made.way == "its own battery" and "mains" not in made.steps[-1].title
+    assert any(x.startswith("A1, B1 low: the battery is run down") for x in made.steps[-1].otherwise)
+    assert made.steps[0].do[0].startswith("Batteries out.")
 
 
 def test_printed_and_as_json(checked, catalogue, capsys):
