@@ -162,7 +162,7 @@ class CheckedUnit:
 
     def supply(self, id_: str | None = None) -> Drawing:
         """Two cycles of a supply's nodes and plate currents; raises KeyError where it is not worked out."""
-        from pipeline.output.sheet.supply import waves_of
+        from pipeline.output.sheet.drawn import waves_of
         from pipeline.output.svg.supply import waveform
 
         point = self.checked.point

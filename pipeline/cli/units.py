@@ -173,23 +173,30 @@ def sheet(
     way: Annotated[str, typer.Option("--with", metavar="WHAT", autocompletion=completing.ways,
                                      help="What you have for the first power-up: lamp, 'variable transformer' "
                                      "or none.")] = "lamp",
+    paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="A4 or Letter.")] = "A4",
     force: Annotated[bool, typer.Option("--force", help="Write over files that are there.")] = False,
     catalogue: CatalogueOption = None,
 ) -> None:
     """Make one page to print for the bench.
 
-    Findings, volts to expect, bases, parts to change, boxes for readings.
+    First what is to be mended, volts to expect, bases, boxes for readings and parts to change; the rest after it. The
+    page saves what is typed into its boxes as readings.csv, which compare reads.
 
     Exit status as for check: 0 all pass, 1 something must stop, 3 something is not known.
     """
     from pipeline.bench.bringup import read_way
     from pipeline.output.sheet import SheetError, write_sheet
     from pipeline.output.sheet import sheet as run
+    from pipeline.output.sheet.page import read_paper
     from pipeline.output.waiting import waiting
 
+    try:
+        size = read_paper(paper)
+    except ValueError as error:
+        fail(f"--paper: {error}")
     known, checked = checked_unit(unit, catalogue)
     try:
-        page = run(checked, known, read_way(way))
+        page = run(checked, known, read_way(way), size)
         with waiting("printing the page"):
             paths = write_sheet(page, out, pdf, force)
         for path in paths:

@@ -171,8 +171,7 @@ def _course(each: Sequence[Compared]) -> str:
 
 
 def _unit(row: Compared) -> str:
-    return row.expected.unit if row.expected else next(
-        (unit for end, unit in _UNITS.items() if row.reading.reading.endswith(end)), "V")
+    return row.expected.unit if row.expected else unit_of(row.reading.reading)
 
 
 def _place(row: Compared) -> str:
@@ -184,3 +183,13 @@ def _within(row: Compared) -> tuple[str, ...]:
     step = "" if row.reading.condition == "full" else row.reading.note.partition(":")[0] or row.reading.condition
     return (_place(row), _READING_WORDS.get(row.reading.reading, row.reading.reading),
             exact(row.reading.value, unit), band(row.expected) if row.expected else "", step)
+
+
+def reading_words(name: str) -> str:
+    """A reading's name in words: `DC volts`, `ohms to chassis`."""
+    return _READING_WORDS.get(name, name.replace("_", " "))
+
+
+def unit_of(reading: str) -> str:
+    """The unit a reading is kept in."""
+    return next((unit for end, unit in _UNITS.items() if reading.endswith(end)), "V")

@@ -129,7 +129,7 @@ def _from_text(text: str, faults: Faults, parts: Mapping[str, Part], names: Name
         if reading is None:
             continue
         key = (reading.at, reading.section, reading.reading, reading.date, reading.condition,
-               reading.note if filled else "")
+               reading.note if filled or reading.condition != "full" else "")
         if key in found:
             where = Place(reading.at, reading.section)
             faults.add(row.line, f"{where} {reading.reading} stands already on line {found[key].line}: keep one, or "

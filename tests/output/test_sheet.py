@@ -1,5 +1,7 @@
 """The bench sheet: whole and safe as HTML, complete, right in its volts, within the page in a real browser."""
 
+import base64
+import hashlib
 import json
 import math
 import os
@@ -23,9 +25,9 @@ from pipeline.output.quantities import named, numbers
 from pipeline.output.render import style
 from pipeline.output.safe import clean, css_text, given, html
 from pipeline.output.sheet import SheetError, files, sheet, write_sheet
+from pipeline.output.sheet.drawn import largest_uf, waves_of
 from pipeline.output.sheet.expected import expected
 from pipeline.output.sheet.markup import el
-from pipeline.output.sheet.supply import largest_uf, waves_of
 from pipeline.unit import load
 
 DEMO = ("hall-amplifier", "record-player", "table-radio")
@@ -37,10 +39,11 @@ def words(text: str) -> set[str]:
 
 
 TAGS = words("html head meta title style body header nav main section article h1 h2 h3 p ul li dl div dt dd a span b "
-             "small bdi code table caption thead tbody tr th td input figure figcaption svg desc text path circle rect")
-INERT = words("lang charset name content id class href scope type autocomplete inputmode role style aria-label "
+             "small bdi code script table caption thead tbody tr th td input figure figcaption svg desc text path circle rect")
+INERT = words("lang charset name http-equiv content id class href scope type autocomplete inputmode role style aria-label "
               "aria-labelledby aria-describedby xmlns viewbox width height font-family x y font-size text-anchor "
-              "font-weight fill stroke stroke-width stroke-dasharray stroke-linejoin d cx cy r")
+              "font-weight fill stroke stroke-width stroke-dasharray stroke-linejoin d cx cy r "
+              "hidden download data-at data-reading data-unit data-condition data-note data-field")
 WIDE_ID = "".join(chr(0x30A2 + i % 40) for i in range(60)) + "W" * 140
 HOSTILE = (
     f'name = "</title><script>alert(1)</script><style>*{{display:none}}</style>\\"\'&{"W" * 120}"\n'
@@ -110,8 +113,8 @@ class Page(HTMLParser):
 
     @cache  # noqa: B019
     def text(self, within: str = "") -> str:
-        """The words of the page inside elements `within` (`article.finding stop#`), without styles."""
-        return re.sub(r"\s+", " ", "".join(d for w, d in self.texts if within in w and "style." not in w))
+        """The words of the page inside elements `within` (`article.finding stop#`), without styles and script."""
+        return re.sub(r"\s+", " ", "".join(d for w, d in self.texts if within in w and "style." not in w and "script." not in w))
 
 
 @pytest.fixture(scope="module")
@@ -157,6 +160,11 @@ def test_well_formed_inert_and_of_known_parts(name, page_of):
     assert html.startswith("<!DOCTYPE html>\n<html lang=")
     assert {tag for tag, _ in page.elements} <= TAGS
     assert {a for _, attributes in page.elements for a in attributes} <= INERT
+    scripts = [data for where, data in page.texts if where.endswith("script.#")]
+    assert scripts == [style("sheet.js")] and [t for t, _ in page.elements].count("script") == 1
+    policy = next(a["content"] for t, a in page.elements if a.get("http-equiv") == "Content-Security-Policy")
+    own = base64.b64encode(hashlib.sha256(scripts[0].encode()).digest()).decode()
+    assert policy.startswith("default-src 'none'; ") and f"script-src 'sha256-{own}'" in policy
     ids = [a["id"] for _, a in page.elements if "id" in a]
     assert len(ids) == len(set(ids))
     for _, a in page.elements:
@@ -318,7 +326,7 @@ def test_what_is_not_known_is_said(page_of):
     checked, html = page_of("unsolved")
     assert checked.state.missing in Page(html).text("section.#supply") and "<svg" not in \
         html[html.index('id="supply"'):html.index('id="tubes"')]
-    assert "A choke comes first" in Page(page_of("choke")[1]).text("section.#supply")
+    assert "A choke comes first" in Page(page_of("choke")[1]).text("section.#drawn")
     assert 'id="supply"' not in page_of("bare")[1]
 
 

@@ -2,17 +2,14 @@
 
 from pipeline.bench.bringup import BringUp, Step
 from pipeline.bench.expected import Expected
-from pipeline.output.bench import amount, band, beside, duration
-from pipeline.output.sheet.markup import Markup, blank, el, halves, own, prose, section, tick
+from pipeline.output.bench import amount, band, beside, duration, reading_words
+from pipeline.output.sheet.boxes import reading_box
+from pipeline.output.sheet.markup import Markup, el, own, prose, section, table, tick
 
 WAYS = {"neither": "neither lamp nor variable transformer", "series lamp": "a series lamp",
         "variable transformer": "a variable transformer"}
 MIDDLE = 0.05
 """A value this near the middle of its band need not be named beside it."""
-READINGS = {
-    "dc_v": "DC volts", "ac_v": "AC volts", "cathode_v": "cathode", "plate_v": "plate", "screen_v": "screen",
-    "grid_v": "grid", "heater_v": "heater", "ohms": "ohms", "ohms_to_chassis": "ohms to chassis", "dc_a": "DC current",
-    "ac_a": "AC current"}
 
 
 def bringup_section(made: BringUp) -> Markup:
@@ -33,20 +30,24 @@ def _step(number: int, step: Step, stop: list[str]) -> Markup:
     """What to do, what to expect with boxes, how long to wait, and when to stop."""
     head = el("h3", tick(f"step {number} done"), f" {number}. {step.title}")
     do = el("ul", *(el("li", prose(x)) for x in step.do))
-    rows = [_expect(x, number) for x in step.expect]
-    table = halves(f"Step {number}: {step.title}", ("At", "Reading", "Expect", "Read"), rows, "steps") if rows else None
+    rows = [_expect(x, number, step) for x in step.expect]
+    made = table(f"Step {number}: {step.title}", ("At", "Reading", "Expect", "Read"), rows,
+                 class_="steps") if rows else None
     wait = el("p", el("b", "Wait: "), f"{duration(step.wait_s)}.") if step.wait_s else None
     now = [el("p", el("b", f"{', '.join(places)}: "), prose(f"as it stands now, not to be aimed at: {why}"))
            for why, places in beside(step).items()]
     look = el("ul", *(el("li", prose(x)) for x in step.otherwise)) if step.otherwise else None
     halt = [el("p", el("b", "Stop: "), prose(x), class_="halt") for x in stop]
-    return el("article", head, do, table, *now, wait, el("p", el("b", "If not:")) if look else None, look, *halt,
+    return el("article", head, do, made, *now, wait, el("p", el("b", "If not:")) if look else None, look, *halt,
               class_="step")
 
 
-def _expect(found: Expected, number: int) -> tuple[object, ...]:
-    name = READINGS.get(found.reading, found.reading.replace("_", " "))
-    return own(found.at), name, _band(found), blank(f"step {number}: {name} read at {found.at}")
+def _expect(found: Expected, number: int, step: Step) -> tuple[object, ...]:
+    name = reading_words(found.reading)
+    most = max((abs(x) for x in (found.low, found.high) if x is not None), default=0.0)
+    box = reading_box(f"step {number}: {name} read at {found.at}", found.at, found.reading, most=most,
+                      condition=step.condition, step=step.title)
+    return own(found.at), name, _band(found), box
 
 
 def _band(found: Expected) -> str:

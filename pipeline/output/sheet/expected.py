@@ -11,9 +11,8 @@ from pipeline.unit import LETTERS, Part
 
 HEATER_ENDS, HEATER_TAPS = {"h", "f"}, {"h_ct", "f_ct", "tap", "ct"}
 PLATES, SCREENS = {"p", "a"}, {"g2"}
-_READINGS = (("plate_v", PLATES), ("screen_v", SCREENS), ("cathode_v", {"k"}), ("grid_v", {"g", "g1"}))
-
-
+READINGS = (("plate_v", PLATES), ("screen_v", SCREENS), ("cathode_v", {"k"}), ("grid_v", {"g", "g1"}))
+"""Reading → the electrodes whose volts to chassis it names."""
 _FATAL = ("dissipation", "screen-dissipation", "bias", "plate-voltage", "screen-voltage", "cathode-current",
           "heater-voltage", "heater-string")
 """Checks whose stop means that the volts at a tube are those of a fault."""
@@ -127,11 +126,11 @@ def _electrodes(part: Part, checked: Checked, pins: list[Pin]) -> tuple[dict[str
     placed: dict[str, str] = {}
     unplaced: list[str] = []
     for quantity in checked.point.quantities.at(part.ref):
-        electrodes = dict(_READINGS).get(quantity.quantity)
+        electrodes = dict(READINGS).get(quantity.quantity)
         said = band_words(quantity, stopped(quantity, checked)) if electrodes else ""
         if not electrodes or not said:
             continue
-        fitting = [p.number for p in pins if p.electrodes & electrodes and _of(p, quantity.section, pins)]
+        fitting = [p.number for p in pins if p.electrodes & electrodes and of_section(p, quantity.section, pins)]
         if len(fitting) == 1:
             placed[fitting[0]] = said
         elif quantity.value is not None:
@@ -139,11 +138,11 @@ def _electrodes(part: Part, checked: Checked, pins: list[Pin]) -> tuple[dict[str
             unplaced.append(f"{where}{quantity.quantity.removesuffix('_v')} {said}")
     told = {q.quantity for q in checked.point.quantities.at(part.ref)}
     unplaced += [f"{name.removesuffix('_v')} {volts(value)} measured" for name, value in part.measured.items()
-                 if name in dict(_READINGS) and name not in told]
+                 if name in dict(READINGS) and name not in told]
     return placed, tuple(unplaced)
 
 
-def _of(pin: Pin, section: str | None, pins: list[Pin]) -> bool:
+def of_section(pin: Pin, section: str | None, pins: list[Pin]) -> bool:
     """Whether a pin is of a section: alike halves in the order of their pins, unlike ones by their first letter."""
     if section is None or pin.section is None:
         return True

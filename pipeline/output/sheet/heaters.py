@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from pipeline.checks.check import Checked
-from pipeline.output.sheet.markup import Markup, blank, el, own, section, table, unbroken
+from pipeline.output.sheet.boxes import reading_box
+from pipeline.output.sheet.markup import Markup, own, section, table, unbroken
 from pipeline.output.sheet.words import DAGGER, type_of, volts
 from pipeline.output.svg import draw
 from pipeline.output.svg.axes import Scale, bottom_axis, plain, step_for, ticks_within
@@ -23,16 +24,22 @@ MOST_MEMBERS = 60
 
 
 def heaters_section(checked: Checked) -> Markup | None:
-    """The heater figures and the table of heater volts; None where the unit names no winding and no string."""
+    """The tables of heater volts; None where the unit names no winding and no string."""
     unit = checked.unit
-    drawn = [heater_budget(windings_of(unit), key="sheet")] if unit.windings else []
-    within = checked.point.allowances["string current"].value / 100
-    drawn += [string_drawing(*string_of(s, unit, within), checked.mains.today_v) for s in unit.strings.values()]
-    shown = [el("figure", Markup(svg)) for svg in drawn if svg]
-    if not shown:
+    if not (unit.windings or unit.strings):
         return None
-    tables = [_winding_table(checked), *(_string_table(s, unit, within) for s in unit.strings.values())]
-    return section("heaters", "Heaters", el("div", *shown, el("div", *tables), class_="figures"))
+    within = checked.point.allowances["string current"].value / 100
+    return section("heaters", "Heater volts", _winding_table(checked),
+                   *(_string_table(s, unit, within) for s in unit.strings.values()))
+
+
+def heater_drawings(checked: Checked) -> list[str]:
+    """The windings' budget and each series string as figures."""
+    unit = checked.unit
+    within = checked.point.allowances["string current"].value / 100
+    drawn = [heater_budget(windings_of(unit), key="sheet")] if unit.windings else []
+    drawn += [string_drawing(*string_of(s, unit, within), checked.mains.today_v) for s in unit.strings.values()]
+    return [svg for svg in drawn if svg]
 
 
 def windings_of(unit: Unit) -> list[WindingLoad]:
@@ -45,7 +52,7 @@ def windings_of(unit: Unit) -> list[WindingLoad]:
 def _winding_table(checked: Checked) -> Markup | None:
     mains, windings = checked.mains, checked.unit.windings.values()
     rows = [(own(w.id), *(unbroken(volts(w.volts * share)) for share in (1.0, mains.today, mains.high)),
-             blank(f"volts read on winding {w.id}")) for w in windings]
+             reading_box(f"volts read on winding {w.id}", w.id, "ac_v")) for w in windings]
     heads = ("Winding", "Nameplate", f"At {mains.today_v:g} V today", f"At {mains.high_v:g} V", "Read, V AC")
     return table("Heater volts to expect, AC", heads, rows, class_="numbers") if rows else None
 
@@ -57,6 +64,7 @@ class StringMember(NamedTuple):
     volts: float | None
     amps: float | None
     fits: bool
+    ref: str = ""
 
 
 def string_of(string: HeaterString, unit: Unit, within: float) -> tuple[HeaterString, list[StringMember]]:
@@ -66,7 +74,8 @@ def string_of(string: HeaterString, unit: Unit, within: float) -> tuple[HeaterSt
         heater = heater_in_string(part, string.amps)
         amps = heater.amps.value if heater else None
         fits = amps is not None and abs(amps / string.amps - 1) <= within
-        found.append(StringMember(f"{part.ref} {type_of(part)}", heater.volts.value if heater else None, amps, fits))
+        volts_ = heater.volts.value if heater else None
+        found.append(StringMember(f"{part.ref} {type_of(part)}", volts_, amps, fits, part.ref))
     return string, found
 
 
@@ -74,7 +83,7 @@ def _string_table(string: HeaterString, unit: Unit, within: float) -> Markup:
     members = string_of(string, unit, within)[1]
     rows = [(own(m.name), unbroken("not known" if m.volts is None else f"{m.volts:g} V"),
              "not known" if m.amps is None else f"{m.amps:g} A" + ("" if m.fits else ", does not fit"),
-             blank(f"volts read across the heater of {m.name}")) for m in members]
+             reading_box(f"volts read across the heater of {m.name}", m.ref, "heater_v")) for m in members]
     caption = f"String {string.id}, {string.amps:g} A, from the line side to the chassis side; rated figures{DAGGER}"
     return table(caption, ("Tube", "Rated volts", "Rated current", "Read, V AC"), rows, class_="numbers")
 

@@ -43,13 +43,13 @@ def table(caption: object, heads: Iterable[str], rows: Iterable[Iterable[object]
               class_=class_)
 
 
-def halves(caption: str, heads: Iterable[str], rows: list, class_: str) -> Markup:
+def halves(caption: str, heads: Iterable[str], rows: list, class_: str, key: int = 0) -> Markup:
     """A table; a long one as two side by side where there is room."""
     if len(rows) < LONG:
-        return table(caption, heads, rows, class_=class_)
+        return table(caption, heads, rows, key=key, class_=class_)
     half = (len(rows) + 1) // 2
-    return el("div", table(caption, heads, rows[:half], class_=class_),
-              table(f"{caption}, continued", heads, rows[half:], class_=class_), class_="halves")
+    return el("div", table(caption, heads, rows[:half], key=key, class_=class_),
+              table(f"{caption}, continued", heads, rows[half:], key=key, class_=class_), class_="halves")
 
 
 def prose(text: str) -> Markup:
@@ -80,7 +80,7 @@ def tick(label: str) -> Markup:
     return el("input", type="checkbox", class_="tick", aria_label=label, autocomplete="off")
 
 
-def blank(label: str, wide: bool = False) -> Markup:
-    """A box for a reading or a word, to write in with a pen or on the screen."""
+def blank(label: str, wide: bool = False, **data: str | None) -> Markup:
+    """A box for a reading or a word, to write in with a pen or on the screen; `data` are further attributes."""
     return el("input", type="text", class_="blank wide" if wide else "blank", aria_label=label, autocomplete="off",
-              inputmode=None if wide else "decimal")
+              inputmode=None if wide else "decimal", **data)

@@ -28,16 +28,22 @@ def recalled_section(used: Sequence[Figure], pins: Mapping[str, list[dict]], sou
     maps = sorted(t for t, rows in pins.items() if any(r["evidence"] == "recalled" for r in rows))
     if not found and not maps:
         return None
-    rows = [(tick(f"{named(f)} looked up"), named(f), value(f), _title(f, sources), blank(f"{named(f)} as printed"))
-            for f in found]
-    heads = ("Done", "Figure", "Recalled", "Believed to stand in", "As printed")
+    titles = list(dict.fromkeys(_title(f, sources) for f in found))
+    tables = [_lookup(title, [f for f in found if _title(f, sources) == title]) for title in titles]
     return section(
         "recalled", "Look these up",
-        note("Entered from memory, not read in a document. ", el("code", "tubewright confirm TYPE"),
+        note("Entered from memory, not read in a document; each is believed to stand in the one it is listed under. ",
+             el("code", "tubewright confirm TYPE"),
              " takes what you read."),
-        table("Recalled figures that this sheet rests on", heads, rows, key=1, class_="lookup") if rows else None,
+        *tables,
         el("p", el("b", "Pin maps from memory: "), ", ".join(maps), ". Find the heater pins with the ohmmeter first.")
         if maps else None)
+
+
+def _lookup(title: str, found: Sequence[Figure]) -> Markup:
+    """The figures believed to stand in one document, each with its place on the list and a box."""
+    rows = [(tick(f"{named(f)} looked up"), named(f), value(f), blank(f"{named(f)} as printed")) for f in found]
+    return table(title, ("Done", "Figure", "Recalled", "As printed"), rows, key=1, class_="lookup")
 
 
 def _title(figure: Figure, sources: Sources) -> str:
@@ -48,18 +54,24 @@ def _title(figure: Figure, sources: Sources) -> str:
 def sources_section(used: Sequence[Figure], sources: Sources) -> Markup:
     """What the grades mean and how many figures are of each, then the documents."""
     counts = {grade: sum(f.evidence == grade for f in used) for grade in EVIDENCE}
-    grades = [(grade, meaning, str(counts[grade]) if counts[grade] else "none") for grade, meaning in GRADES.items()
-              if grade != "measured"]
-    listed = [(s["title"], ", ".join(str(s[k]) for k in ("publisher", "edition", "year") if s.get(k)) or "not recorded",
-               s["kind"], str(sum(f.source_id == id_ for f in used))) for id_, s in sorted(sources.items())]
-    listed += [(id_, "not described in the catalogue", "", str(sum(f.source_id == id_ for f in used)))
+    grades = [el("li", el("b", f"{counts[grade] or 'none'} {grade}"), f": {meaning}")
+              for grade, meaning in GRADES.items() if grade != "measured"]
+    listed = [(_document(s), str(sum(f.source_id == id_ for f in used))) for id_, s in sorted(sources.items())]
+    listed += [(_document({"title": id_, "kind": "not described in the catalogue"}),
+                str(sum(f.source_id == id_ for f in used)))
                for id_ in sorted({f.source_id for f in used if f.source_id} - set(sources))]
     return section(
         "sources", "Sources and evidence",
         el("p", "A verdict is as strong as the weakest figure it rests on. What you measured or wrote in the list is "
                 "taken as it stands."),
-        table("Figures used on this sheet, by grade", ("Grade", "Means", "Figures"), grades),
-        table("Documents named", ("Title", "Publisher", "Kind", "Figures"), listed, class_="documents"))
+        el("p", "Figures used on this sheet, by grade:"), el("ul", *grades),
+        table("Documents named", ("Title, publisher, kind", "Figures"), listed, class_="documents"))
+
+
+def _document(source: Mapping[str, Any]) -> Markup:
+    """The title, and after it in plain letters who published it and what it is."""
+    said = [str(source[k]) for k in ("publisher", "edition", "year", "kind") if source.get(k)]
+    return el("span", el("b", source["title"]), el("small", " ", ", ".join(said)))
 
 
 def sources_of(used: Iterable[Figure], catalogue: Catalogue) -> dict[str, dict[str, Any]]:

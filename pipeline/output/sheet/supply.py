@@ -1,102 +1,54 @@
-"""The B+ supply on the sheet: volts to expect at each node, ripple and pulses drawn, and the first capacitor's part."""
-
-import numpy as np
+"""The supplies on the sheet: volts to expect at each node of each, with a box for the reading."""
 
 from pipeline.checks.check import Checked
-from pipeline.checks.corners import rating
-from pipeline.checks.first_capacitor import computed_limit, published_limit
-from pipeline.electrics.supply import Waveforms
-from pipeline.output.sheet.markup import Markup, blank, el, note, own, prose, section, table, unbroken
+from pipeline.output.sheet.boxes import reading_box
+from pipeline.output.sheet.expected import band_words
+from pipeline.output.sheet.markup import Markup, el, join, note, own, prose, section, table, unbroken
 from pipeline.output.sheet.words import evidence, ripple, volts
-from pipeline.output.svg.supply import capacitor_curve, waveform
-from pipeline.point.supply import SupplyState
-from pipeline.point.tree import LADDER_UF
+from pipeline.point.supply import TODAY, SupplyState
 from pipeline.unit import Node
-
-MOST_STRIPS = 8
-"""Nodes drawn; a supply with more is told in the table."""
-_PAIRED = ("full-wave", "bridge")
-"""Circuits in which a second pulse follows half a cycle after the first."""
 
 
 def supply_section(checked: Checked) -> Markup | None:
-    """The supply's table and figures; what is not known is said, with what to measure; None without a supply."""
-    state = checked.state
-    if state is None:
+    """A table for each supply, the main one first; what is not known is said, with what to measure."""
+    states = [s for s in checked.point.states if s.nodes]
+    states.sort(key=lambda s: s is not checked.state)
+    if not states:
         return None
+    return section("supply", "Supply volts", *(_supply(s, checked) for s in states))
+
+
+def _supply(state: SupplyState, checked: Checked) -> Markup:
     if state.solved is None:
-        said = (f"B+ can reach {state.crest_v(checked.mains.high):.0f} V at switch-on. The volts under load are not "
-                f"known: {state.missing}. {state.mend}")
-        return section("supply", "B+ supply", el("p", prose(said)), node_table(state))
-    drawn = [_wave(state), _curve(state)]
+        mend = f" {state.mend}" if state.mend else ""
+        high = state.crest_v(checked.mains.high)
+        reach = f"{state.id} can reach {high:.0f} V at switch-on. " if state.rectified else ""
+        said = el("p", prose(f"{reach}The volts of {state.id} under load are not known: {state.missing}.{mend}"))
+        return join([said, node_table(state, checked)])
     estimated = note(f"What {', '.join(state.estimated)} draw is estimated from typical operation; measured cathode "
                      "volts, or load_a for the node, make it sure.") if state.estimated else None
-    return section("supply", "B+ supply", node_table(state), estimated,
-                   note("These volts: ", evidence(state.rests_on)), el("div", *drawn, class_="figures"))
+    return join([node_table(state, checked), note("These volts: ", evidence(state.rests_on)), estimated])
 
 
-def node_table(state: SupplyState) -> Markup:
-    """Volts of each node: today, at high mains, at half load, at switch-on, ripple, and a box for the reading."""
+def node_table(state: SupplyState, checked: Checked) -> Markup:
+    """Volts of each node: today with their band, at high mains, at half load, at switch-on, ripple, and a box."""
     mains = state.mains
-    volts_of = (state.today_v, state.high_v, state.half_load_v, state.cold_start_v)
-    rows = [(_node(n), *(unbroken(volts(f(n.id))) for f in volts_of), unbroken(ripple(state.ripple_v(n.id))),
-             blank(f"DC volts read at {n.id}")) for n in state.nodes]
-    heads = ("Node", f"At {mains.today_v:g} V today", f"At {mains.high_v:g} V", f"Half load, {mains.high_v:g} V",
-             f"At switch-on, {mains.high_v:g} V",
-             "Ripple today, p-p", "Read, V DC")
-    return table("B+ to expect, DC to chassis", heads, rows, class_="numbers")
+    high = f"{mains.high_v:g} V" if state.supply.source == "mains" else "the high end"
+    heads = ("Node", "Today", f"At {high}", f"Half load, {high}", f"At switch-on, {high}", "Ripple, p-p", "Read, V DC")
+    return table(f"{state.id}: volts to expect, DC to chassis", heads, [_row(n, state, checked) for n in state.nodes],
+                 class_="numbers")
+
+
+def _row(node: Node, state: SupplyState, checked: Checked) -> tuple[object, ...]:
+    today = state.today_v(node.id)
+    found = checked.point.get(node.id, "dc_v")
+    band = band_words(found) if found and today is not None else ""
+    cold = state.cold_start_v(node.id)
+    later = (state.high_v(node.id), state.half_load_v(node.id), None if cold is None else state.sign * cold)
+    cell = el("span", unbroken(volts(today)), el("small", " ", band) if band not in ("", volts(today)) else None)
+    return (_node(node), cell, *(unbroken(volts(v)) for v in later), unbroken(ripple(state.ripple_v(node.id, TODAY))),
+            reading_box(f"DC volts read at {node.id}", node.id, "dc_v"))
 
 
 def _node(node: Node) -> Markup:
     return el("span", own(node.id), el("small", " ", own(", ".join(node.capacitor_names))) if node.capacitors else None)
-
-
-def waves_of(state: SupplyState) -> tuple[Waveforms, dict[str, np.ndarray]] | None:
-    """Two cycles at today's mains under full load, and each plate's or diode's current; None where not found."""
-    try:
-        waves = state.run(state.mains.today, np.array([state.reservoir_uf or 0.0]), waveforms=True).waveforms
-    except (ArithmeticError, ValueError):
-        return None
-    if waves is None:
-        return None
-    first = waves.plate_a[0]
-    name = f"{state.device.ref} {'plate' if state.device.kind == 'tube' else 'diode'}"
-    if state.supply.circuit not in _PAIRED:
-        return waves, {name: first}
-    half = (len(first) - 1) // 4  # two cycles are drawn
-    return waves, {f"{name} 1": first, f"{name} 2": np.append(np.roll(first[:-1], half), first[half])}
-
-
-def _wave(state: SupplyState) -> Markup:
-    found = waves_of(state)
-    if found is None:
-        return note("The ripple could not be drawn.")
-    waves, pulses = found
-    shown = state.nodes[:MOST_STRIPS]
-    volts_of = {n.id: waves.node_v[0, i] for i, n in enumerate(shown)}
-    caption = f"Two cycles of today's {state.mains.today_v:g} V {state.mains.hertz:g} Hz, every tube warm."
-    if len(state.nodes) > MOST_STRIPS:
-        caption += f" The first {MOST_STRIPS} nodes are drawn."
-    return el("figure", Markup(waveform(waves.time_s[0], volts_of, pulses, key="sheet")), el("figcaption", caption))
-
-
-def _curve(state: SupplyState) -> Markup:
-    ladder, volts, peaks = state.curve()
-    if len(ladder) < 2:
-        return note("A choke comes first, so no first capacitor sets the rectifier's peak current.")
-    limit = rating(state, "plate_peak_max_a")
-    drawn = capacitor_curve(
-        ladder, volts, peaks, limit.value if limit else None,
-        state.reservoir_uf, largest_uf(state), key="sheet")
-    caption = (f"What another first capacitor would do, at today's {state.mains.today_v:g} V under full load. More is "
-               "not better: stay left of the largest and below the limit.")
-    return el("figure", Markup(drawn), el("figcaption", caption))
-
-
-def largest_uf(state: SupplyState) -> float | None:
-    """The smaller of the maker's largest first capacitor and the computed one; None where neither binds."""
-    published, computed = published_limit(state), computed_limit(state)
-    found = [published.uf] if published else []
-    if computed and computed.uf < LADDER_UF[-1]:
-        found.append(computed.uf)
-    return min((uf for uf in found if uf > 0), default=None)

@@ -1,15 +1,18 @@
 """Every tube of the unit from below, with the volts to expect on its pins and boxes for what the meter shows."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 
 from pipeline.catalogue import Catalogue
 from pipeline.checks.check import Checked
-from pipeline.output.sheet.expected import Expected, expected
+from pipeline.output.sheet.boxes import pin_reading, reading_box
+from pipeline.output.sheet.expected import Expected, expected, pins_of
 from pipeline.output.sheet.markup import Markup, blank, el, given, note, own, table, unbroken
 from pipeline.output.sheet.words import type_of
-from pipeline.output.svg.base import base_drawing
+from pipeline.output.svg.base import GRADES, base_drawing
+from pipeline.output.svg.bases import base_of
 from pipeline.output.svg.electrodes import pin_words
-from pipeline.unit import Part
+from pipeline.output.svg.socket import socket_drawing
+from pipeline.unit import Part, Place
 
 MOST_DRAWN = 150
 """More tubes than any chassis on a bench has; what is beyond is named, not drawn."""
@@ -59,9 +62,20 @@ def _tube(part: Part, checked: Checked, rows: list[dict]) -> Markup:
         base = part.rating("tubes", "base")
         drawn = base_drawing(part.called, str(base.value) if base else None, rows, volts=found.pins, key=part.ref)
     heading = el("h3", own(part.ref), " ", el("span", own(type_of(part))), " ", el("small", el("bdi", _where(part))))
-    return el("article", heading,
-              el("figure", Markup(drawn)) if drawn else note("No pin map is held for it: see the maker's drawing."),
-              _readings(part, found, rows), class_="tube")
+    bases = [el("figure", Markup(drawn), class_="screen"), _small(part, rows)] if drawn else \
+        [note("No pin map is held for it: see the maker's drawing.")]
+    return el("article", heading, el("div", *bases), _readings(part, checked, found, rows), class_="tube")
+
+
+def _small(part: Part, rows: list[dict]) -> Markup | None:
+    """The base small, for paper; what the large one says under it stands beside it."""
+    base = part.rating("tubes", "base")
+    drawn = socket_drawing(part.called, str(base.value) if base else None, rows, key=part.ref)
+    lie = base_of(str(base.value)) if base else None
+    grade = next((say for name, say in GRADES.items() if any(r.get("evidence") == name for r in rows)), "")
+    said = "; ".join(w for w in (lie.name if lie else "where the pins lie is not held", grade, lie.note if lie else "")
+                     if w)
+    return el("figure", Markup(drawn) if drawn else None, el("figcaption", said), class_="paper")
 
 
 def _where(part: Part) -> str:
@@ -70,18 +84,25 @@ def _where(part: Part) -> str:
     return ", ".join(w for w in (marked, f"on {given(at)}" if at else "", given(part.note)) if w)
 
 
-def _readings(part: Part, found: Expected, rows: Iterable[Mapping[str, object]]) -> Markup:
+def _readings(part: Part, checked: Checked, found: Expected, rows: list[dict]) -> Markup:
     """Heater, then every pin that one measures: what to expect and a box for the reading."""
-    lines = []
+    pins = pins_of(rows)
+    named = {p.number: read for p in pins if (read := pin_reading(part, p, pins, checked))}
+    lines: list[tuple[str, str, str, tuple[Place, str] | None]] = []
     if found.heater or found.heater_pins:
-        lines.append((found.heater_pins or "heater", "heater" if found.heater_pins else "", found.heater))
+        lines.append((found.heater_pins or "heater", "heater" if found.heater_pins else "", found.heater,
+                      (Place(part.ref), "heater_v")))
     for pin in pin_words(rows):
         if pin.look not in ("heater", "idle") and pin.words not in _NEVER_MEASURED:
-            lines.append(("cap" if pin.pin == "cap" else pin.pin, pin.words, found.pins.get(pin.pin, "")))
+            lines.append((pin.pin, pin.words, found.pins.get(pin.pin, ""), named.get(pin.pin)))
         elif pin.look == "heater" and "DC" in found.pins.get(pin.pin, ""):
-            lines.append((pin.pin, pin.words, found.pins[pin.pin]))
-    lines += [("", name, "") for name in _WITHOUT_MAP] if not rows else []
-    lines += [("?", words, "which pin is not said") for words in found.unplaced]
-    body = [(unbroken(pin), own(words), unbroken(volts), blank(f"volts read at {part.ref} {pin} {words}"))
-            for pin, words, volts in lines]
+            lines.append((pin.pin, pin.words, found.pins[pin.pin], named.get(pin.pin)))
+    lines += [("", name, "", (Place(part.ref), f"{name}_v")) for name in _WITHOUT_MAP] if not rows else []
+    lines += [("?", words, "which pin is not said", None) for words in found.unplaced]
+    body = [(unbroken(pin), own(words), unbroken(volts), _box(f"volts read at {part.ref} {pin} {words}", read))
+            for pin, words, volts, read in lines]
     return table(f"Volts at {part.ref}", ("Pin", "Is", "Expect", "Read, V"), body, class_="pins")
+
+
+def _box(label: str, read: tuple[Place, str] | None) -> Markup:
+    return reading_box(label, *read) if read else blank(label)

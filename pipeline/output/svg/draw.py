@@ -160,7 +160,8 @@ def hatch(x: float, y: float, w: float, h: float, *, step: float = 6.0, stroke: 
     return f'<path d="{"".join(runs)}"{tone(None, stroke, width)}/>' if runs else ""
 
 
-def document(title: object, description: Iterable[object], height: float, body: Sequence[str], key: str = "") -> str:
+def document(title: object, description: Iterable[object], height: float, body: Sequence[str], key: str = "", *,
+             width: float = WIDTH) -> str:
     """The whole figure; `description` says in sentences what the drawing shows, for who hears it.
 
     `key` makes the ids of two like figures on one page differ (a ref, say).
@@ -169,7 +170,7 @@ def document(title: object, description: Iterable[object], height: float, body: 
     said = " ".join(escape(part) for part in description)
     content = "".join(body)
     mark = "tw-" + hashlib.sha256("\0".join((key, named, said, content)).encode()).hexdigest()[:10]
-    return (f'<svg xmlns="http://www.w3.org/2000/svg" role="img" viewBox="0 0 {num(WIDTH)} {num(height)}" '
-            f'width="{num(WIDTH)}" height="{num(height)}" aria-labelledby="{mark}-t" aria-describedby="{mark}-d" '
+    return (f'<svg xmlns="http://www.w3.org/2000/svg" role="img" viewBox="0 0 {num(width)} {num(height)}" '
+            f'width="{num(width)}" height="{num(height)}" aria-labelledby="{mark}-t" aria-describedby="{mark}-d" '
             f'font-family="{FACE}" style="font-family:var(--face,{FACE})">'
             f'<title id="{mark}-t">{named}</title><desc id="{mark}-d">{said}</desc>{content}</svg>')
