@@ -3,10 +3,7 @@
 Driven through Playwright; the browser is the one that is installed (Chromium). Nothing may leave the folder.
 """
 
-import os
-
 import pytest
-from support import outside_tool
 
 from pipeline.build.export import rendered
 from pipeline.output.pages.folder import demo_units, write_pages
@@ -41,21 +38,6 @@ def folder(catalogue, tmp_path_factory):
     out = tmp_path_factory.mktemp("pages") / "out"
     write_pages(catalogue, Asked(units=demo_units(catalogue), csv=rendered(catalogue.folder)), out, False, lambda a, b: None)
     return out
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    program = outside_tool("chromium")
-    try:
-        from playwright.sync_api import sync_playwright
-    except ImportError:
-        if os.environ.get("CI") == "true":
-            pytest.fail("playwright is not installed, and in CI it must be")
-        pytest.skip("playwright is not installed: the pages are not driven in a browser")
-    with sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=program, args=["--no-sandbox"])
-        yield browser
-        browser.close()
 
 
 @pytest.fixture
