@@ -1,0 +1,113 @@
+"""No part is passed over: each is in a finding, or told under what is not judged with what would settle it."""
+
+import random
+import re
+
+import pytest
+from support import ROOT
+
+from pipeline.bench.folders import unit_folders
+from pipeline.checks.accounting import parts_of
+from pipeline.checks.check import check
+from pipeline.checks.findings import Finding
+from pipeline.unit import load
+from tests.benchmarks.units import generate
+
+MAINS = 'name = "Made up for a test"\nmains_v = 120\nmains_hz = 60\n'
+FULL = MAINS + """design_mains_v = 120
+[[winding]]
+id = "H1"
+volts = 6.3
+amps = 3
+[supply]
+rectifier = "D1"
+circuit = "half-wave"
+secondary_v = 120
+secondary_ohm = 30
+[[supply.node]]
+id = "B1"
+capacitors = ["C1"]
+load_a = 0.05
+"""
+RECTIFIED = "D1,1N4007,rectifier,,,\nC1,40 µF 250 V,reservoir,B1,,\n"
+DRAWN = ("12AX7", "6V6GT", "EL84", "6QQ77", "5Y3GT", "?", "470k 1W", "1k", "0.05 400V", "20 µF 450 V", "4n7 Y2", "5 H 200 ohm choke",
+         "1 A fuse", "#47", "power transformer", "speaker 8 ohm", "1N4007", "0A2", "500k pot", "switch", "cord", "motor", "6.3 V lamp")
+ROLES = ("", "", "coupling", "reservoir", "smoothing", "cathode", "grid leak", "plate load", "line to chassis", "cathode bypass", "bleeder", "lamp")
+PLACES = ("", "", "H1", "B1", "V1", "V2", "V1 V2")
+READINGS = ("", "", "20 V", "1 kohm", "cathode 10 V")
+
+
+def accounted(checked):
+    """Refs that a finding covers or names in its subject, told without the program's own reading of it."""
+    refs = set()
+    for found in checked.findings:
+        refs |= set(found.covers)
+        words = re.findall(r"\w+", found.subject)
+        refs |= {ref for ref in checked.unit.parts for word in words if word == ref or re.fullmatch(re.escape(ref) + "[A-H]", word)}
+    return refs
+
+
+def hold(checked):
+    told = [n.ref for n in checked.not_judged]
+    assert accounted(checked) | set(told) >= set(checked.unit.parts)
+    order = list(checked.unit.parts)
+    assert told == sorted(told, key=order.index)
+    for one in checked.not_judged:
+        assert one.why and one.do and one.marking == checked.unit.parts[one.ref].marking
+        assert checked.unit.parts[one.ref].kind == "tube" or one.ref not in accounted(checked), one
+
+
+@pytest.mark.parametrize("name", sorted(p.name for p in (ROOT / "data_raw/units").iterdir()))
+def test_every_part_of_the_demo_units(name, catalogue):
+    hold(check(load(ROOT / "data_raw/units" / name, catalogue), catalogue))
+
+
+def test_every_part_of_generated_units(tmp_path, catalogue):
+    generate(tmp_path, 4, seed=3)
+    for folder in unit_folders(tmp_path):
+        hold(check(load(folder, catalogue), catalogue))
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_every_part_of_a_random_list(make_unit, catalogue, seed):
+    """Whatever markings, roles, places and readings come together, as far as they can be read at all."""
+    rng = random.Random(seed)
+    lines = ["V1,6V6GT,,H1,,", "V2,12AX7,,H1,,"]
+    for number in range(3, 15):
+        at = rng.choice(PLACES if seed % 2 else PLACES[:-1])
+        lines.append(f"X{number},{rng.choice(DRAWN)},,{at},{rng.choice(READINGS[:3])}," if rng.random() < 0.5 else
+                     f"R{number},{rng.choice(('1k 1W', '470k', '100 ohm'))},{rng.choice(('', 'cathode', 'grid leak', 'bleeder'))},{at},{rng.choice(READINGS[:4])},")
+    for number in range(15, 19):
+        lines.append(f"C{number},{rng.choice(('0.05 400V', '20 µF 450 V', '4n7 Y2', '0.1'))},{rng.choice(ROLES[2:5])},{rng.choice(PLACES)},,")
+    hold(check(load(make_unit(FULL, RECTIFIED + "\n".join(lines)), catalogue), catalogue))
+
+
+@pytest.mark.parametrize(("part", "why"), [
+    ("R9,1k,,,,", "its role is not given"), ("R9,1k,grid leak,,,", "what flows through it is not known"), ("R9,1k,cathode,V1,,", "what flows"),
+    ("C9,0.1 400V,,,,", "its role is not given"), ("PL1,#47,lamp,,,", "no winding, string or tube feeds it"), ("F1,1 A fuse,,,,", "what the set draws"),
+    ("L1,5 H 200 ohm choke,,,,", "no supply names it"), ("D9,1N4007,,,,", "no supply names it"), ("T1,power transformer,,,,", "no sum looks at a transformer"),
+    ("LS1,speaker 8 ohm,,,,", "no sum looks at a speaker"), ("SW1,switch,,,,", "no sum looks at a switch")])
+def test_why_a_part_is_not_judged(make_unit, catalogue, part, why):
+    found = check(load(make_unit(MAINS, part + "\nV1,6V6GT,,,,"), catalogue), catalogue).not_judged
+    mine = [n for n in found if n.ref == part.partition(",")[0]]
+    assert len(mine) == 1 and mine[0].why.startswith(why), found
+
+
+@pytest.mark.parametrize(("parts", "toml", "whys"), [
+    ("V1,6V6GT,,,,", MAINS, ["no winding or string feeds its heater", "its stage is not described"]),
+    ("V1,6V6GT,,H1,,\n" + RECTIFIED, FULL, ["its stage is not described"]), ("V1,6QQ77,,H1,,\n" + RECTIFIED, FULL, []),
+    ("V1,6V6GT,,H1,,\nR1,240 2W,cathode,V1,,\n" + RECTIFIED, FULL + '[[stage]]\ntubes = ["V1"]\nplate = "B1"\n', []),
+    ("V1,0A2,,,,\n", MAINS, ["its stage is not described"]), ("V1,0A2,,,,\nR1,4.7k 2W,,,,\n" + RECTIFIED, FULL + '[[supply.node]]\nid = "B2"\nfrom = "B1"\nthrough = "R1"\nload_a = 0.001\nregulator = ["V1"]\n', [])])
+def test_what_is_not_known_of_a_tube(make_unit, catalogue, parts, toml, whys):
+    found = [n.why for n in check(load(make_unit(toml, parts), catalogue), catalogue).not_judged if n.ref == "V1"]
+    assert len(found) == len(whys) and all(a.startswith(b) for a, b in zip(found, whys, strict=True)), found
+
+
+@pytest.mark.parametrize(("subject", "covers", "refs"), [
+    ("C1", (), {"C1"}), ("C1A", (), {"C1"}), ("C1 and C2B", (), {"C1", "C2"}), ("C1A+C2", (), {"C1", "C2"}), ("V1 pentode", (), {"V1"}), ("H1", ("V1", "V9"), {"V1"}),
+    ("C1Z", (), set()), ("C10", (), set()), ("C3 A", (), {"C3 A"})])
+def test_whom_a_finding_speaks_of(subject, covers, refs):
+    class Unit:
+        parts = dict.fromkeys(("C1", "C2", "V1", "C3 A"))
+
+    assert set(parts_of(Finding("c", subject, "pass", None, None, None, "", covers=covers), Unit)) == refs
