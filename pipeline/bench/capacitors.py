@@ -22,8 +22,6 @@ PAIR_MARGIN = 1.1
 """Two in series share the volts unevenly: each is taken to bear 10 % more than half (practice)."""
 FAR_OVERSIZED = 2.0
 """An old rating more than this many times the worst volts need not be matched (practice)."""
-SINGLE_PULSE_SHARE = Figure("electrolytic capacitor", "ripple rating at mains frequency", 0.8, "1", "recalled", "",
-                            note="of the rating at 100 or 120 Hz")
 STANDARDS = {"class X": "IEC 60384-14", "class Y": "IEC 60384-14",
              "film ac": "IEC 60252-1 class B (10000 h) or A (30000 h)"}
 CAN_NOTE = "Disconnect the old can's section; the can may stay in its place, never in parallel with the new part."
@@ -142,7 +140,7 @@ def _on_node(part: Part, index: int, node: str, state: SupplyState) -> Need:
 
 def _single_pulse(state: SupplyState) -> float:
     """Ripple current at mains frequency weighs more against a rating at twice that."""
-    return 1 / SINGLE_PULSE_SHARE.value if state.supply.circuit == "half-wave" else 1.0
+    return 1 / state.allowances["ripple at mains frequency"].value if state.supply.circuit == "half-wave" else 1.0
 
 
 def _lines(ref: str, part: Part, role: Row, need: Need, stock: Stock, why: str, in_can: bool) -> list[Replacement]:

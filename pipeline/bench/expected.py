@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from pipeline.bench.faulty import Faulty
-from pipeline.bench.policy import LEAK_A, band_pct, is_electrolytic
+from pipeline.bench.policy import band_pct, is_electrolytic
 from pipeline.catalogue import Figure
 from pipeline.checks.check import Checked
 from pipeline.checks.findings import Finding
@@ -294,8 +294,9 @@ def _capacitor(part: Part, checked: Checked) -> Iterator[Expected]:
     yield Expected(part.ref, "uf", uf, uf * (1 + low / 100), uf * (1 + high / 100), "µF", "capacitor",
                    f"{part.marking}, {low:+g}/{high:+g} %", tuple(role.values()) if role else ())
     if not is_electrolytic(part, role):
-        yield Expected(part.ref, "leakage_a", None, None, LEAK_A.value, "A", "capacitor",
-                       "film, paper or mica must not leak", (LEAK_A,))
+        leak = checked.point.allowances["coupling leakage"]
+        yield Expected(part.ref, "leakage_a", None, None, leak.value, "A", "capacitor",
+                       "film, paper or mica must not leak", (leak,))
         return
     if volts and volts > 100:
         most = float(leakage_of_new(uf * 1e-6, volts))

@@ -1,6 +1,6 @@
 """Which capacitors are replaced: findings, readings, what the old part is, its role, and how deep one goes."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 
 from pipeline.bench.parts import DEPTHS, Choice
 from pipeline.catalogue import Figure
@@ -13,10 +13,6 @@ Row = dict[str, Figure]
 About = dict[str, list[Finding]]
 PART_CHECKS = ("capacitor-kind", "capacitor-voltage", "capacitor-ripple", "largest-input-capacitor", "leakage-current")
 """Findings about a capacitor that a right new part cures."""
-LEAK_A = Figure("coupling capacitor", "leakage_a", 5e-6, "A", "practice", "",
-                note="5 V across a 1 Mohm grid leak")
-MOTOR_FAILS = Figure("motor-run capacitor", "drift", 10.0, "%", "quoted", "iec-60252-1",
-                     note="beyond its tolerance it counts as failed")
 ROLELESS_FROM_UF = 0.001
 """Guide by value: smaller ones are mica or ceramic and stay (practice)."""
 
@@ -37,12 +33,13 @@ def bad_findings(part: Part, about: About, refs: Collection[str]) -> list[Findin
             if f.check in PART_CHECKS and f.verdict in ("stop", "unknown")]
 
 
-def choose(part: Part, role: Row | None, old: Row | None, bad: list[Finding], depth: str) -> Choice:
+def choose(part: Part, role: Row | None, old: Row | None, bad: list[Finding], depth: str,
+           allowances: Mapping[str, Figure]) -> Choice:
     """Whether the capacitor, with its `bad_findings`, is to be replaced at this depth, and why or why not."""
     if bad:
         return Choice(True, bad[0].why.rstrip("."), bad[0].rests_on,
                       {f.subject: f.why.rstrip(".") for f in reversed(bad)})
-    if faulty := fault_measured(part, role):
+    if faulty := fault_measured(part, role, allowances):
         return faulty
     if old is not None and old["replace"].value == "leave":
         return Choice(False, f"{old['replace'].subject}: {old['ageing'].value}", (old["replace"],))
@@ -83,18 +80,20 @@ def _without_role(part: Part) -> Choice:
     return Choice(True, "no role is given")
 
 
-def fault_measured(part: Part, role: Row | None) -> Choice | None:
+def fault_measured(part: Part, role: Row | None, allowances: Mapping[str, Figure]) -> Choice | None:
     """What the part's own readings say against it, or None."""
     uf, leak = part.measured.get("uf"), part.measured.get("leakage_a")
     marked = part.reading.sections[0].uf
     if uf is not None and len(part.reading.sections) == 1:
         low, high = band_pct(part, role)
         if part.role == "motor run" and uf < float(motor_run_fails_below(marked)):
-            return Choice(True, f"measures {uf:g} µF, marked {marked:g} µF: failed", (MOTOR_FAILS,))
+            drift = allowances["motor capacitor drift"]
+            return Choice(True, f"measures {uf:g} µF, marked {marked:g} µF: failed", (drift,))
         if part.role != "motor run" and not marked * (1 + low / 100) * 0.999 <= uf <= marked * (1 + high / 100) * 1.001:
             return Choice(True, f"measures {uf:g} µF, marked {marked:g} µF")
-    if leak is not None and not is_electrolytic(part, role) and leak > LEAK_A.value:
-        return Choice(True, f"leaks {leak * 1e6:.3g} µA", (LEAK_A,))
+    most = allowances["coupling leakage"]
+    if leak is not None and not is_electrolytic(part, role) and leak > most.value:
+        return Choice(True, f"leaks {leak * 1e6:.3g} µA", (most,))
     return None
 
 

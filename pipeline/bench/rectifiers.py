@@ -18,12 +18,6 @@ from pipeline.point.supply import TODAY, SupplyState
 from pipeline.unit import Part
 
 Row = dict[str, Figure]
-INVERSE_MARGIN = Figure("silicon rectifier", "inverse-volts margin", 1.2, "1", "practice", "restoration-practice",
-                        note="for spikes on the line")
-INTO_CAPACITOR = Figure("silicon rectifier", "share of its current into a capacitor", 0.8, "1", "published",
-                        "silicon-rectifier-sheets-1n4001")
-USUAL_SERIES_OHM = Figure("selenium to silicon", "series_ohm", 68.0, "ohm", "practice", "restoration-practice",
-                          note="22 to 100 ohm are used; the B+ printed or measured before decides")
 DIODES = {"half-wave": 1, "full-wave": 2, "bridge": 4, "doubler": 2, "half-wave doubler": 2}
 STOCKED = ("1N4004", "1N4007", "1N5399", "1N5408")
 """Silicon rectifiers that are sold everywhere (practice)."""
@@ -57,12 +51,13 @@ def _apart(part: Part) -> list[Replacement]:
 
 
 def _diode(part: Part, state: SupplyState, rows: dict[str, Row], why: str) -> Replacement:
-    crest = math.sqrt(2) * state.winding_v * state.mains.high
-    inverse = INVERSE_PER_CREST[state.circuit] * crest * INVERSE_MARGIN.value
+    crest, margin = math.sqrt(2) * state.winding_v * state.mains.high, state.allowances["silicon inverse margin"]
+    into_capacitor = state.allowances["silicon capacitive load"]
+    inverse = INVERSE_PER_CREST[state.circuit] * crest * margin.value
     share = 2 if state.circuit in ("full-wave", "bridge") else 1
-    amps = None if state.solved is None else state.load_a(TODAY) / share / INTO_CAPACITOR.value
+    amps = None if state.solved is None else state.load_a(TODAY) / share / into_capacitor.value
     if amps is None and part.reading.amps:
-        amps = part.reading.amps / share / INTO_CAPACITOR.value
+        amps = part.reading.amps / share / into_capacitor.value
     known = [(name, rows[name]) for name in STOCKED if {"piv_max_v", "forward_max_a"} <= rows.get(name, {}).keys()]
     able = [(n, r) for n, r in known if amps is not None and r["forward_max_a"].value >= amps]
     if amps is None or not able:
@@ -80,7 +75,7 @@ def _diode(part: Part, state: SupplyState, rows: dict[str, Row], why: str) -> Re
     rated = row["piv_max_v"].value
     words = (f"{count} of {name}, {rated:g} V {row['forward_max_a'].value:g} A, for {inverse:.0f} V inverse and "
              f"{amps * 1000:.0f} mA, margins included: {why}.")
-    rests_on = (row["piv_max_v"], row["forward_max_a"], INVERSE_MARGIN, INTO_CAPACITOR, *state.mains.rests_on)
+    rests_on = (row["piv_max_v"], row["forward_max_a"], margin, into_capacitor, *state.mains.rests_on)
     return Replacement(part.ref, part.marking, "silicon diode", None, "", rated, count, "pass", words, rests_on,
                        type=name, lead_style="axial",
                        arrangement=TWO_IN_ARM if in_row == 2 else "",
@@ -89,11 +84,11 @@ def _diode(part: Part, state: SupplyState, rows: dict[str, Row], why: str) -> Re
 
 def _series_resistor(part: Part, state: SupplyState, stock: Stock) -> Replacement:
     """The resistor that brings silicon's B+ down to what new selenium gives, from the preferred values."""
-    ref = f"{part.ref} series"
+    ref, usual = f"{part.ref} series", state.allowances["selenium to silicon"]
     if state.solved is None:
         return unknown_line(ref, part.marking, "ohm", f"the resistor in series with the silicon cannot be worked out: "
                             f"{state.missing}. {state.mend} Trade habit is 22 to 100 ohm; begin with "
-                            f"{USUAL_SERIES_OHM.value:g} ohm.", (USUAL_SERIES_OHM, *state.rests_on))
+                            f"{usual.value:g} ohm.", (usual, *state.rests_on))
     target = state.loaded_v(state.nodes[0].id)
     ohms, solved = series_ohm(state, target, ladder(stock.series.get("E12", []), 4.7, MOST_OHM))
     rms = float(solved.winding_rms_a if state.circuit == "bridge" else solved.plate_rms_a)

@@ -80,7 +80,8 @@ class _Adviser:
     def _capacitor(self, part: Part) -> list[Replacement | Leave]:
         role = self.checked.roles.get(part.role or "")
         choice = choose(part, role, old_part(part, self.old_parts),
-                        bad_findings(part, self.about, self.checked.unit.parts), self.depth)
+                        bad_findings(part, self.about, self.checked.unit.parts), self.depth,
+                        self.checked.point.allowances)
         if not choice.replace:
             return [Leave(part.ref, part.marking, choice.why, choice.rests_on)]
         if role is None:
