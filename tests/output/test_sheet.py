@@ -28,7 +28,9 @@ from pipeline.output.sheet import SheetError, files, sheet, write_sheet
 from pipeline.output.sheet.drawn import largest_uf, waves_of
 from pipeline.output.sheet.expected import expected
 from pipeline.output.sheet.markup import el
+from pipeline.output.sheet.page import read_paper
 from pipeline.unit import load
+from pipeline.unit.readings import BEYOND_PARTS, CONDITIONS, names_of
 
 DEMO = ("hall-amplifier", "record-player", "table-radio")
 VOID = {"input", "meta", "br"}
@@ -328,6 +330,93 @@ def test_what_is_not_known_is_said(page_of):
         html[html.index('id="supply"'):html.index('id="tubes"')]
     assert "A choke comes first" in Page(page_of("choke")[1]).text("section.#drawn")
     assert 'id="supply"' not in page_of("bare")[1]
+
+
+BIASED = CHOKE.replace("[supply]", '''[[winding]]
+id = "H1"
+volts = 6.3
+amps = 3
+[[supply]]''') + '''[[supply]]
+id = "bias"
+polarity = "negative"
+rectifier = "D1"
+circuit = "half-wave"
+secondary_v = 50
+secondary_ohm = 30
+[[supply.node]]
+id = "C-"
+capacitors = ["C2"]
+load_a = 0.001
+'''
+BIASED_PARTS = CHOKE_PARTS + '''
+D1,1N4007,,,,
+C2,50 µF 100 V,bias filter,,,
+V2,QQ77XZ,,H1,,found with a cracked base
+C3,.1 400,coupling,,0.12 µF,replaced in March'''
+READ = '''at,reading,value,date,by,condition,mains
+B1,dc_v,310 V,2026-01-10,AB,full,119
+B1,dc_v,325 V,2026-02-11,AB,full,121
+C-,dc_v,-61 V,2026-02-11,AB,full,121'''
+
+
+@pytest.fixture(scope="module")
+def biased(catalogue, tmp_path_factory):
+    """Words of the sheet of a unit with a bias supply, a tube nobody knows, and a record."""
+    folder = tmp_path_factory.mktemp("biased")
+    for name, text in (("unit.toml", BIASED), ("readings.csv", READ + "\n"),
+                       ("parts.csv", f"ref,marking,role,at,measured,note\n{BIASED_PARTS}\n")):
+        (folder / name).write_text(text, encoding="utf-8")
+    return Page(sheet(check(load(folder, catalogue), catalogue), catalogue))
+
+
+def test_every_supply_has_its_table(biased):
+    said = biased.text("section.#supply")
+    assert "bias: volts to expect, DC to chassis" in said and "-61 V measured" in said and "325 V measured" in said
+    boxes = [(a["data-at"], a["data-reading"]) for t, a in biased.elements if t == "input" and "data-at" in a]
+    assert ("C-", "dc_v") in boxes and ("B1", "dc_v") in boxes and ("H1", "ac_v") in boxes
+
+
+def test_a_tube_nobody_knows_keeps_an_empty_card(biased):
+    said = biased.text("article.tube")
+    assert "V2 QQ77XZ" in said and "No pin map is held for it" in said
+    boxes = {a["data-reading"] for t, a in biased.elements if t == "input" and a.get("data-at") == "V2"}
+    assert {"plate_v", "screen_v", "cathode_v"} <= boxes
+
+
+def test_the_record_tells_before_and_after(biased):
+    said = biased.text("section.#record")
+    assert said.index("310 V 2026-01-10") < said.index("325 V 2026-02-11") and "found with a cracked base" in said
+    assert "replaced in March" in said and "capacitance 0.12 µF" in said
+
+
+def test_a_unit_without_a_record_has_no_table_of_it(page_of):
+    assert 'id="record"' not in page_of("bare")[1]
+
+
+@every
+def test_the_bench_comes_first_with_a_line_for_every_stop(name, page_of):
+    checked, html = page_of(name)
+    order = [html.find(f'id="{id_}"') for id_ in ("cautions", "short", "tubes", "parts", "bringup", "findings", "sources")]
+    assert [o for o in order if o >= 0] == sorted(o for o in order if o >= 0) and min(order[0], order[1]) > 0
+    said = Page(html).text("table.short")
+    for f in checked.findings:
+        if f.verdict in ("stop", "unknown", "caution") and name != "hostile":
+            assert f.subject in said and f.check.replace("-", " ") in said and f.do.replace("`", "") in said
+
+
+@every
+def test_boxes_that_are_saved_name_what_a_file_of_readings_may_name(name, page_of):
+    checked, html = page_of(name)
+    names, boxes = names_of(checked.unit), [a for t, a in Page(html).elements if t == "input" and "data-at" in a]
+    for box in boxes if name != "hostile" else []:
+        assert box["data-at"] in BEYOND_PARTS or names.place(box["data-at"])
+        assert box["data-unit"] and box.get("data-condition", "cold") in CONDITIONS
+
+
+def test_paper_is_one_that_is_known(checked, catalogue):
+    assert read_paper("letter") == "Letter" and "size: Letter;" in sheet(checked["table-radio"], catalogue, paper="Letter")
+    with pytest.raises(ValueError, match="A4, Letter"):
+        read_paper("foolscap")
 
 
 # Volts to expect

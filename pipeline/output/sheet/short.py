@@ -14,12 +14,21 @@ HEADS = ("", "Part", "What", "Do")
 def short_section(checked: Checked) -> Markup:
     """The tally, and the stops, unknowns and cautions in a table: what stands alike in one row."""
     unit = checked.unit
+    found = {verdict: [f for f in checked.findings if f.verdict == verdict] for verdict in GRAVE}
     rows = [_row(group, unit) for verdict in GRAVE
-            for group in alike([f for f in checked.findings if f.verdict == verdict])]
+            for group in (_unknowns(found[verdict]) if verdict == "unknown" else alike(found[verdict]))]
     made = table("To mend and to mind", HEADS, rows, key=1, class_="short") if rows else None
     legend = note(f"{DAGGER} rests on a figure recalled from memory: look it up before you rely on it. The reasons "
                   "stand under Findings.") if rows else None
     return section("short", "To mend and to mind", el("p", tally(checked.findings), class_="tally"), made, legend)
+
+
+def _unknowns(found: list[Finding]) -> list[list[Finding]]:
+    """What is not known, by what would settle it: one missing figure leaves many checks open."""
+    groups: dict[str, list[Finding]] = {}
+    for f in found:
+        groups.setdefault(f.do or f.why, []).append(f)
+    return list(groups.values())
 
 
 def _row(group: list[Finding], unit: Unit) -> tuple[object, ...]:
@@ -30,7 +39,9 @@ def _row(group: list[Finding], unit: Unit) -> tuple[object, ...]:
 
 
 def _what(group: list[Finding], unit: Unit) -> Markup:
-    """The check and its numbers; the reason itself where there are none."""
+    """The check and its numbers; the reason itself where there are none; of several checks their names."""
+    if len(names := list(dict.fromkeys(f.check.replace("-", " ") for f in group))) > 1:
+        return el("span", el("b", ", ".join(names)))
     said = list(dict.fromkeys(n for f in group if (n := numbers(f))))
     mark = DAGGER if any(f.evidence == "recalled" for f in group) else ""
     name = el("b", group[0].check.replace("-", " "), mark)

@@ -45,7 +45,8 @@ def _row(node: Node, state: SupplyState, checked: Checked) -> tuple[object, ...]
     band = band_words(found) if found and today is not None else ""
     cold = state.cold_start_v(node.id)
     later = (state.high_v(node.id), state.half_load_v(node.id), None if cold is None else state.sign * cold)
-    cell = el("span", unbroken(volts(today)), el("small", " ", band) if band not in ("", volts(today)) else None)
+    beside = "measured" if band.endswith(" measured") else band if band != volts(today) else ""
+    cell = el("span", unbroken(volts(today)), el("small", " ", beside) if beside else None)
     return (_node(node), cell, *(unbroken(volts(v)) for v in later), unbroken(ripple(state.ripple_v(node.id, TODAY))),
             reading_box(f"DC volts read at {node.id}", node.id, "dc_v"))
 

@@ -25,7 +25,12 @@ Pins = Mapping[str, list[dict]]
 
 
 def tubes_of(checked: Checked) -> list[Part]:
-    return [p for p in checked.unit.parts.values() if p.kind == "tube"]
+    """The tubes, and what stands in a tube's place but was not recognised: its card stays empty."""
+    unit = checked.unit
+    staged = {place.ref for stage in unit.stages for place in stage.tubes}
+    heated = {*unit.windings, *unit.strings}
+    return [p for p in unit.parts.values() if p.kind == "tube" or (p.kind is None and (
+        p.ref in staged or p.ref[:1].upper() == "V" or any(p.is_at(name) for name in heated)))]
 
 
 def pins_by_type(checked: Checked, catalogue: Catalogue) -> dict[str, list[dict]]:
