@@ -432,6 +432,32 @@ def test_heater_volts_follow_the_mains(checked, catalogue):
     assert found.pins == {"7": "6.52 V AC to 8", "8": "6.52 V AC to 7"}
 
 
+BATTERY = '''[[winding]]
+id = "A"
+volts = 1.4
+[[supply]]
+id = "B"
+source = "battery"
+volts = 90
+[[supply.node]]
+id = "B1"
+capacitors = ["C1"]
+[[stage]]
+tubes = ["V1"]
+plate = "B1"
+'''
+
+
+def test_a_set_on_batteries_has_dc_on_its_filaments(make_unit, catalogue):
+    folder = make_unit(BATTERY, "V1,1T4,,A,,\nC1,10 µF 150 V,smoothing,,,")
+    battery = check(load(folder, catalogue), catalogue)
+    found = expect(battery, catalogue, "V1")
+    assert found.heater == "1.4 V DC" and not any("cathode" in words for words in found.unplaced)
+    page = Page(sheet(battery, catalogue))
+    assert "1.4 V DC" in page.text("section.#heaters") and "B: volts to expect" in page.text("section.#supply")
+    assert "filament" in page.text("article.tube") and "are not known: ." not in page.text()
+
+
 def test_tapped_heater_as_wired(checked, catalogue):
     # ECC83 on 6.3 V: pins 4 and 5 together against 9, as every data sheet of it shows (recalled).
     found = expect(checked["record-player"], catalogue, "V1")

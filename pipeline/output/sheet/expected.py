@@ -6,6 +6,7 @@ from typing import NamedTuple
 from pipeline.checks.check import Checked
 from pipeline.output.sheet.words import volts
 from pipeline.point.heaters import Heater, RatedHeater, heater_in_string, heater_on_winding, is_cold
+from pipeline.point.heating import fed_with_dc, winding_volts
 from pipeline.point.quantities import Quantity
 from pipeline.unit import LETTERS, Part
 
@@ -77,13 +78,20 @@ def _heater(part: Part, checked: Checked, pins: list[Pin]) -> tuple[str, str]:
 
 
 def _heater_volts(part: Part, checked: Checked) -> tuple[Heater | RatedHeater | None, str]:
-    unit, mains = checked.unit, checked.mains
+    unit = checked.unit
     if winding := unit.winding_of(part):
-        return heater_on_winding(part, winding.volts), f"{volts(winding.volts * mains.today)} AC"
+        found = winding_volts(winding.id, unit, checked.mains, checked.point.states, checked.point.quantities)
+        said = f"{volts(found[0])} {heater_current(winding.id, checked)}" if found else ""
+        return heater_on_winding(part, winding.volts), said
     string = unit.string_of(part)
     heater = heater_in_string(part, string.amps) if string else None
     wrong = any(f.check == "heater-string" and f.verdict in ("stop", "unknown") for f in checked.findings)
     return heater, f"about {volts(heater.volts.value)} AC" if heater and not wrong else ""
+
+
+def heater_current(winding: str, checked: Checked) -> str:
+    """`AC`, or `DC` where a heater winding is fed through a rectifier or the unit stands on batteries."""
+    return "DC" if fed_with_dc(winding, checked.point.states) or checked.unit.mains_v is None else "AC"
 
 
 def _whole(heater: Heater | RatedHeater) -> bool:
@@ -133,6 +141,8 @@ def _electrodes(part: Part, checked: Checked, pins: list[Pin]) -> tuple[dict[str
         fitting = [p.number for p in pins if p.electrodes & electrodes and of_section(p, quantity.section, pins)]
         if len(fitting) == 1:
             placed[fitting[0]] = said
+        elif electrodes & {"k"} and not any("k" in p.electrodes for p in pins) and pins:
+            continue  # the filament is its cathode
         elif quantity.value is not None:
             where = f"{quantity.section} " if quantity.section else ""
             unplaced.append(f"{where}{quantity.quantity.removesuffix('_v')} {said}")

@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 from pipeline.checks.check import Checked
 from pipeline.output.sheet.boxes import reading_box
+from pipeline.output.sheet.expected import heater_current
 from pipeline.output.sheet.markup import Markup, own, section, table, unbroken
 from pipeline.output.sheet.words import DAGGER, type_of, volts
 from pipeline.output.svg import draw
@@ -17,7 +18,8 @@ from pipeline.point.heaters import (
     is_cold,
     string_members,
 )
-from pipeline.unit import HeaterString, Unit
+from pipeline.point.heating import fed_with_dc, winding_volts
+from pipeline.unit import HeaterString, Unit, Winding
 
 LEFT, RIGHT, BAR = 10.0, WIDTH - 20, 30.0
 MOST_MEMBERS = 60
@@ -51,10 +53,22 @@ def windings_of(unit: Unit) -> list[WindingLoad]:
 
 def _winding_table(checked: Checked) -> Markup | None:
     mains, windings = checked.mains, checked.unit.windings.values()
-    rows = [(own(w.id), *(unbroken(volts(w.volts * share)) for share in (1.0, mains.today, mains.high)),
-             reading_box(f"volts read on winding {w.id}", w.id, "ac_v")) for w in windings]
-    heads = ("Winding", "Nameplate", f"At {mains.today_v:g} V today", f"At {mains.high_v:g} V", "Read, V AC")
-    return table("Heater volts to expect, AC", heads, rows, class_="numbers") if rows else None
+    today, high = (f"At {mains.today_v:g} V today", f"At {mains.high_v:g} V") if checked.unit.mains_v else \
+        ("Today", "At the high end")
+    rows = [_winding(w, checked) for w in windings]
+    return table("Heater volts to expect", ("Winding", "Nameplate", today, high, "Read, V"), rows,
+                 class_="numbers") if rows else None
+
+
+def _winding(winding: Winding, checked: Checked) -> tuple[object, ...]:
+    """A winding's volts, AC unless it is fed with DC or by a battery."""
+    point = checked.point
+    kind = heater_current(winding.id, checked)
+    found = winding_volts(winding.id, checked.unit, checked.mains, point.states, point.quantities) or (None, None)
+    reading = "dc_v" if fed_with_dc(winding.id, point.states) else "ac_v"
+    cells = [unbroken(volts(v) + (f" {kind}" if v is not None else "")) for v in found]
+    return (own(winding.id), unbroken(volts(winding.volts)), *cells,
+            reading_box(f"volts read on winding {winding.id}", winding.id, reading))
 
 
 class StringMember(NamedTuple):

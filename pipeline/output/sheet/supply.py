@@ -19,15 +19,22 @@ def supply_section(checked: Checked) -> Markup | None:
 
 
 def _supply(state: SupplyState, checked: Checked) -> Markup:
-    if state.solved is None:
+    if state.solved is None and not _read_or_settled(state, checked):
         mend = f" {state.mend}" if state.mend else ""
+        why = f": {state.missing}" if state.missing else ""
         high = state.crest_v(checked.mains.high)
         reach = f"{state.id} can reach {high:.0f} V at switch-on. " if state.rectified else ""
-        said = el("p", prose(f"{reach}The volts of {state.id} under load are not known: {state.missing}.{mend}"))
+        said = el("p", prose(f"{reach}The volts of {state.id} under load are not known{why}.{mend}"))
         return join([said, node_table(state, checked)])
     estimated = note(f"What {', '.join(state.estimated)} draw is estimated from typical operation; measured cathode "
                      "volts, or load_a for the node, make it sure.") if state.estimated else None
     return join([node_table(state, checked), note("These volts: ", evidence(state.rests_on)), estimated])
+
+
+def _read_or_settled(state: SupplyState, checked: Checked) -> bool:
+    """Whether every node's volts are known without the filter being solved: from a battery, or by readings."""
+    found = [checked.point.get(n.id, "dc_v") for n in state.nodes]
+    return all(q is not None and q.value is not None for q in found)
 
 
 def node_table(state: SupplyState, checked: Checked) -> Markup:
@@ -40,8 +47,8 @@ def node_table(state: SupplyState, checked: Checked) -> Markup:
 
 
 def _row(node: Node, state: SupplyState, checked: Checked) -> tuple[object, ...]:
-    today = state.today_v(node.id)
     found = checked.point.get(node.id, "dc_v")
+    today = found.value if found and state.today_v(node.id) is None else state.today_v(node.id)
     band = band_words(found) if found and today is not None else ""
     cold = state.cold_start_v(node.id)
     later = (state.high_v(node.id), state.half_load_v(node.id), None if cold is None else state.sign * cold)

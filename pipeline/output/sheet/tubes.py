@@ -95,7 +95,8 @@ def _readings(part: Part, checked: Checked, found: Expected, rows: list[dict]) -
     named = {p.number: read for p in pins if (read := pin_reading(part, p, pins, checked))}
     lines: list[tuple[str, str, str, tuple[Place, str] | None]] = []
     if found.heater or found.heater_pins:
-        lines.append((found.heater_pins or "heater", "heater" if found.heater_pins else "", found.heater,
+        name = "filament" if any("f" in p.electrodes for p in pins) else "heater"
+        lines.append((found.heater_pins or name, name if found.heater_pins else "", found.heater,
                       (Place(part.ref), "heater_v")))
     for pin in pin_words(rows):
         if pin.look not in ("heater", "idle") and pin.words not in _NEVER_MEASURED:
