@@ -17,7 +17,7 @@ from pipeline.unit.faults import Faults
 from pipeline.unit.files import PARTS, TOML, Listed, listed
 from pipeline.unit.lists import BYTE_ORDER_MARK, text_of
 from pipeline.unit.parts import LONGEST_REF
-from pipeline.unit.places import spelled
+from pipeline.unit.places import folded, spelled
 from pipeline.writing.files import write_whole
 
 LATER = re.compile(r"(?:^|; )at ([^;]+), not listed yet$")
@@ -168,6 +168,10 @@ class Stock:
             raise ValueError(f"{known} is already a {kind} of this unit: give the part another ref")
         if known is not None:
             return known
+        waits = next((p.ref for p in self.now.parts.values() if p.role in AT_NODES and p.role != "coupling"
+                      and (m := LATER.search(p.note)) and folded(m[1]) == folded(ref)), None)
+        if waits is not None:
+            raise ValueError(f"{waits} hangs at a node {ref}: give this part another ref")
         if not re.match(r"[^\W\d_]", ref) or not re.search(r"\d", ref) and ref != ref.upper() or len(ref) < 2:
             raise ValueError(f"{printable(said[:20])!r} is no ref: begin with one such as V1, C3 or BELT1; "
                              f"or one of {', '.join(COMMANDS)}")
@@ -217,12 +221,22 @@ class Stock:
         self.now, listing, moved = self._listed(text), EditedList(text), False
         for part in self.now.parts.values():
             match = LATER.search(part.note)
-            if match and not part.at and not self.now.names.places(match[1])[1]:
+            if match and not part.at and self._fits_place(part, match[1]):
                 listing.put({"ref": part.ref, "at": match[1], "note": part.note[:match.start()]})
                 moved = True
         if moved and not (found := self._listed(listing.text)).faults:
             self._write(listing.text)
             self.now = found
+
+    def _fits_place(self, part: Part, text: str) -> bool:
+        """Whether a text names places such as the part can hang at: a capacitor of a node does not hang at a belt."""
+        places, told = self.now.names.places(text)
+        kinds = {self.now.names.kinds[place.ref] for place in places}
+        if told or not places:
+            return False
+        if part.role in AT_NODES and part.role != "coupling":
+            return kinds <= {"node"}
+        return part.role not in AT_TUBES or (kinds == {"part"} and all(self._is_tube(place.ref) for place in places))
 
     def _taken(self, ref: str, before: Part | None, spoken: Spoken) -> Taken:
         part = self.now.parts[ref]

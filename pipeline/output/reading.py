@@ -86,4 +86,6 @@ def _choke(r: Reading) -> str:
 
 
 def _of(value: float | None, unit: str) -> str:
-    return "" if value is None else f"{value:g} {unit}"
+    if value is None:
+        return ""
+    return f"{value / 1e6:g} M{unit}" if unit == "ohm" and value >= 1e6 else f"{value:g} {unit}"

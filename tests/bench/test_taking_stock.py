@@ -60,6 +60,18 @@ def test_a_place_waits_in_the_note_until_something_bears_its_name(stock, folder,
     assert (rows(folder)["C1"]["at"], rows(folder)["C1"]["note"]) == ("B1", "")
 
 
+def test_a_part_is_no_node_that_another_waits_for(stock, folder):
+    """A belt called B1 is not what the reservoir capacitor hangs at, nor is a capacitor called V9 a tube."""
+    stock.take("C1 16 by 450 reservoir B1")
+    with pytest.raises(ValueError, match="C1 hangs at a node B1"):
+        stock.take("B1 drive belt 225 mm")
+    stock.take("R7 270 1W cathode V9")
+    stock.take("V9 is missing socket")
+    assert rows(folder)["R7"]["at"] == "" and rows(folder)["C1"]["at"] == ""
+    stock.take("V9 6V6 at H1")
+    assert rows(folder)["R7"]["at"] == "V9"
+
+
 def test_the_same_ref_corrects_and_keeps_the_rest(stock, folder):
     stock.take("V1 6V6 at H1 reads plate 248 V")
     taken = stock.take("v1 6V6GT")
