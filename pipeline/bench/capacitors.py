@@ -1,47 +1,26 @@
 """New capacitors for old: the kind the role asks for, a stocked value, and volts enough for switch-on."""
 
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
-from pipeline.bench.parts import AC_KINDS, Choice, Replacement, shown_value, unknown_line
+from pipeline.bench.needs import ENOUGH, Need, home_of, need_of
+from pipeline.bench.parts import AC_KINDS, IN_PARALLEL, IN_SERIES, Choice, Replacement, shown_value, unknown_line
 from pipeline.bench.resistors import resistor_for
 from pipeline.bench.stock import Stock
 from pipeline.catalogue import Figure
 from pipeline.checks.check import Checked
-from pipeline.checks.first_capacitor import computed_limit, published_limit
 from pipeline.electrics.capacitors import leakage_of_new, nearest_stocked, series_balance, surge_voltage
-from pipeline.electrics.safety import TOUCH_LIMIT_A, leakage_current, leakage_farad
-from pipeline.point.supply import HIGH, SupplyState
-from pipeline.point.tree import node_uf
-from pipeline.unit import LETTERS, Part
+from pipeline.point.tree import UNBALANCED, balance_ohm
+from pipeline.unit import LETTERS, Part, Place
 
 Row = dict[str, Figure]
-PAIR_MARGIN = 1.1
-"""Two in series share the volts unevenly: each is taken to bear 10 % more than half (practice)."""
-FAR_OVERSIZED = 2.0
-"""An old rating more than this many times the worst volts need not be matched (practice)."""
 STANDARDS = {"class X": "IEC 60384-14", "class Y": "IEC 60384-14",
              "film ac": "IEC 60252-1 class B (10000 h) or A (30000 h)"}
 CAN_NOTE = "Disconnect the old can's section; the can may stay in its place, never in parallel with the new part."
-
-
-@dataclass(frozen=True)
-class Need:
-    """What the new part must be: old value, the volts it must bear and why, how large it may be at most.
-
-    `most_why` says what sets the limit, `ripple_a` the rms current it must carry.
-    """
-
-    uf: float
-    volts: float | None
-    why: str
-    most_uf: float = math.inf
-    rests_on: tuple[Figure, ...] = ()
-    most_why: str = "the rectifier bears no more"
-    ripple_a: float | None = None
-    caution: str = ""
+NODE_ROLES = ("reservoir", "smoothing", "bias filter")
+"""Roles in which one electrolytic may become two in series."""
 
 
 class Found(NamedTuple):
@@ -55,14 +34,47 @@ class Found(NamedTuple):
     balance: Replacement | None = None
 
 
-def lines_for(part: Part, role: Row, choice: Choice, checked: Checked, stock: Stock) -> Iterator[Replacement]:
-    """A line for each section of the part, and for what a pair in series needs beside it."""
+def lines_for(part: Part, role: Row, choice: Choice, seen: Sequence[Checked], stock: Stock,
+              gentle: bool = False) -> Iterator[Replacement]:
+    """A line for each section of the part, and for the balance resistors that a chain in series needs beside it.
+
+    `seen` and `gentle` as for `need_of`.
+    """
     several = len(part.reading.sections) > 1
     for index in range(len(part.reading.sections)):
         ref = f"{part.ref}{LETTERS[index]}" if several else part.ref
-        need = need_of(part, index, role, checked)
+        need = need_of(part, index, role, seen, gentle)
         why = choice.by_section.get(ref, choice.why)
-        yield from _lines(ref, part, role, need, stock, why, several or _in_can(part, checked))
+        lines = _lines(ref, part, role, need, stock, why, several or _in_can(part, seen[0]))
+        yield from lines
+        if need.links > 1 and lines[0].verdict != "unknown":
+            yield from _balance(ref, part, Place(part.ref, LETTERS[index] if several else None), lines[0], need,
+                                seen[0], stock)
+
+
+def _balance(ref: str, part: Part, place: Place, line: Replacement, need: Need, checked: Checked,
+             stock: Stock) -> Iterator[Replacement]:
+    """The resistor across one new capacitor of a chain, where none stands there: of the ohms the others have."""
+    home = home_of(place, checked)
+    if home is None or balance_ohm(place, checked.unit):
+        return
+    volts, value = line.volts or 0.0, line.value or 0.0
+    known = [ohms for other in home.chain if (ohms := balance_ohm(other, checked.unit))]
+    if known:
+        wanted, found = min(known), resistor_for(min(known), stock.resistors, stock.series, volts=volts,
+                                                 watts=2 * volts**2 / min(known))
+    else:
+        wanted = float(series_balance(need.chain_v or 0.0, value * 1e-6, volts, float(
+            leakage_of_new(value * 1e-6, volts)), count=need.links).ohms) if need.links * volts > (
+                need.chain_v or 0.0) else 0.0
+        found = resistor_for(wanted, stock.resistors, stock.series, volts=volts, at_most=True) if wanted else None
+    if found is None:
+        yield unknown_line(f"{ref} balance", part.marking, "ohm", f"{ref} stands in series with others without a "
+                           "balance resistor, and no stocked one serves: use two in series.")
+        return
+    why = f"across {ref}: without one the leakage of the others decides how the {need.chain_v:.0f} V are shared; " \
+          f"{shown_value(wanted, 'ohm')} {'as across the others' if known else 'is the most that still shares them'}."
+    yield replace(found, ref=f"{ref} balance", marking=part.marking, why=why, arrangement="across the capacitor")
 
 
 def _in_can(part: Part, checked: Checked) -> bool:
@@ -70,77 +82,6 @@ def _in_can(part: Part, checked: Checked) -> bool:
     stem = part.ref[:-1]
     return part.ref[-1:] in LETTERS and stem[-1:].isdigit() and any(
         f"{stem}{letter}" in checked.unit.parts for letter in LETTERS if f"{stem}{letter}" != part.ref)
-
-
-def need_of(part: Part, index: int, role: Row, checked: Checked) -> Need:
-    """What the new part for one section must bear."""
-    section, state, kind = part.reading.sections[index], checked.state, role["kinds"].value.split(";")[0]
-    if kind in AC_KINDS:
-        return _on_the_line(part, section.uf, kind, checked)
-    node = next((n for i, n in state.sections_of(part) if i == index), None) if state else None
-    if state is not None and node is not None:
-        return _on_node(part, index, node, state)
-    tube = checked.unit.parts.get(part.first_at)
-    cathode = tube.measured.get("cathode_v") if tube and part.role == "cathode bypass" else None
-    if section.volts_dc is None and cathode is None and state is not None and part.role in ("coupling", "tone"):
-        worst = max(state.no_load_v(n.id) for n in state.nodes)
-        return Need(section.uf, worst, f"no node is given: taken for the {worst:.0f} V that B+ can reach",
-                    rests_on=state.rests_on)
-    if tube is not None and cathode is not None and cathode > (section.volts_dc or 0.0):
-        return Need(section.uf, cathode, f"{tube.ref}'s cathode stands at {cathode:g} V")
-    return Need(section.uf, section.volts_dc, "as the old part")
-
-
-def _on_the_line(part: Part, uf: float, kind: str, checked: Checked) -> Need:
-    mains = checked.mains
-    volts = mains.high_v if kind != "film ac" else max(mains.high_v, part.reading.volts_ac or 0.0)
-    need = Need(uf, volts, f"{mains.high_v:g} V AC mains", rests_on=mains.rests_on)
-    if kind != "class Y":
-        return need
-    amps = float(leakage_current(uf * 1e-6, mains.high_v, mains.hertz))
-    if amps <= TOUCH_LIMIT_A:
-        return need
-    most = float(leakage_farad(TOUCH_LIMIT_A, mains.high_v, mains.hertz)) * 1e6
-    may, hurts = (checked.point.allowances[f"touch current{more}"] for more in ("", " that injures"))
-    figures = (*mains.rests_on, may)
-    if amps > hurts.value:
-        return replace(need, most_uf=most, rests_on=(*figures, hurts),
-                       most_why=f"{uf:g} µF would let {amps * 1000:.2g} mA through a person")
-    return replace(need, rests_on=figures, caution=f"it lets {amps * 1000:.2g} mA through a person who touches the "
-                   f"chassis; where the chassis can be touched take {most * 1000:.2g} nF or less")
-
-
-def _on_node(part: Part, index: int, node: str, state: SupplyState) -> Need:
-    section = part.reading.sections[index]
-    work, cold = state.capacitor_v(node, HIGH), state.capacitor_start_v(node)
-    worst = max(v for v in (work, cold, 0.0) if v is not None)
-    halves = " across each half" if state.share(node) != 1.0 else ""
-    why = f"{node} works at up to {work:.0f} V{halves}, {cold:.0f} V at switch-on" if work else \
-        f"{node} reaches {cold:.0f} V{halves}"
-    volts = worst
-    if section.volts_dc and section.volts_dc < FAR_OVERSIZED * worst:
-        volts = max(worst, section.volts_dc)
-    need = Need(section.uf, volts, why, rests_on=state.rests_on)
-    name = part.ref if len(part.reading.sections) == 1 else f"{part.ref}{LETTERS[index]}"
-    if name not in state.refs_on(node):
-        return need
-    share = section.uf / (node_uf(next(n for n in state.nodes if n.id == node), state.unit) or section.uf)
-    if state.solved is not None:
-        need = replace(need, ripple_a=state.capacitor_rms_a(node, HIGH) * share * _single_pulse(state))
-    if node != state.nodes[0].id or state.supply.input != "capacitor":
-        return need
-    limits = [x for x in (published_limit(state), computed_limit(state)) if x]
-    if not limits:
-        return need
-    tightest = min(limits, key=lambda x: x.uf)
-    said = f"at most {tightest.uf:g} µF on this rectifier" if tightest.uf else tightest.why
-    return replace(need, most_uf=tightest.uf * share, why=f"{why}; {said}",
-                   rests_on=(*state.rests_on, *(f for x in limits for f in x.rests_on)))
-
-
-def _single_pulse(state: SupplyState) -> float:
-    """Ripple current at mains frequency weighs more against a rating at twice that."""
-    return 1 / state.allowances["ripple at mains frequency"].value if state.supply.circuit == "half-wave" else 1.0
 
 
 def _lines(ref: str, part: Part, role: Row, need: Need, stock: Stock, why: str, in_can: bool) -> list[Replacement]:
@@ -156,7 +97,12 @@ def _lines(ref: str, part: Part, role: Row, need: Need, stock: Stock, why: str, 
     for kind in role["kinds"].value.split(";"):
         serves = [r for r in stock.capacitors if r["kind"] == kind and _class_fits(r, role)]
         found = single(need, serves, low, high)
-        if found is None and kind == "electrolytic":
+        if found is None and need.enough_v and (
+                less := single(replace(need, volts=need.enough_v), serves, low, high)):
+            found = less._replace(remark="; ".join(x for x in (
+                less.remark, f"no single stocked part matches the old {need.volts:g} V, and {ENOUGH:g} times the worst "
+                "volts are enough") if x))
+        if found is None and kind == "electrolytic" and not need.single and role["kinds"].subject in NODE_ROLES:
             found = pair_in_series(need, serves, low, high, stock)
         if found is not None:
             line = _line(ref, part, found, need, rests_on, stock, why)
@@ -175,7 +121,7 @@ def _line(ref: str, part: Part, found: Found, need: Need, rests_on: tuple[Figure
     words = f"{kind}, {_amount(found)} for {need.uf:g} µF, {volts}: {need.why}"
     words += f"; {found.remark}" if found.remark else ""
     words += "".join(f"; {c}" for c in cautions)
-    ripple = need.ripple_a / (found.quantity if found.arrangement == "in parallel" else 1) if need.ripple_a else None
+    ripple = need.ripple_a / (found.quantity if found.arrangement == IN_PARALLEL else 1) if need.ripple_a else None
     return Replacement(
         ref, part.marking, kind, row["uf"], "µF", row["volts"], found.quantity, "caution" if cautions else "pass",
         f"{words}. Replaced because: {why}.", rests_on, tolerance_pct=row["tolerance_pct"],
@@ -186,9 +132,9 @@ def _line(ref: str, part: Part, found: Found, need: Need, rests_on: tuple[Figure
 
 def _amount(found: Found) -> str:
     uf = found.row["uf"]
-    if found.arrangement == "in series":
+    if found.arrangement == IN_SERIES:
         return f"two of {uf:g} µF in series make {uf / 2:g} µF"
-    if found.arrangement == "in parallel":
+    if found.arrangement == IN_PARALLEL:
         return f"{found.quantity} of {uf:g} µF in parallel make {uf * found.quantity:g} µF"
     return f"{uf:g} µF"
 
@@ -202,9 +148,9 @@ def single(need: Need, serves: list[dict], low: float, high: float) -> Found | N
     if better := _nearest(need, able, low, high):
         return better._replace(remark=f"the next size that carries {need.ripple_a:.2g} A of ripple current")
     half = replace(need, uf=need.uf / 2, most_uf=need.most_uf / 2)
-    able = [r for r in serves if _carries(r, need.ripple_a / 2)]
+    able = [r for r in serves if _carries(r, need.ripple_a / 2)] if not need.single else []
     if pair := _nearest(half, able, low, high):
-        return pair._replace(quantity=2, arrangement="in parallel",
+        return pair._replace(quantity=2, arrangement=IN_PARALLEL,
                              remark=f"they share {need.ripple_a:.2g} A of ripple current")
     return found._replace(caution=f"it must carry {need.ripple_a:.2g} A rms of ripple current; stocked parts of this "
                           f"size are rated {found.row['ripple_a']:g} A: choose a series rated for it")
@@ -237,7 +183,7 @@ def pair_in_series(need: Need, serves: list[dict], low: float, high: float, stoc
     """Two equal electrolytics in series with a balancing resistor across each."""
     if need.volts is None:
         return None
-    each = replace(need, uf=2 * need.uf, volts=need.volts / 2 * PAIR_MARGIN, most_uf=2 * need.most_uf)
+    each = replace(need, uf=2 * need.uf, volts=need.volts * UNBALANCED, most_uf=2 * need.most_uf)
     found = single(each, serves, low, high)
     if found is None or found.quantity > 1 or found.row["volts"] <= 100:
         return None
@@ -254,10 +200,11 @@ def pair_in_series(need: Need, serves: list[dict], low: float, high: float, stoc
            f"{volts**2 / resistor.value:.2g} W.")
     remarks = [f"each with {ohms} {resistor.watts:g} W across it", found.remark]
     return found._replace(
-        quantity=2, arrangement="in series", remark="; ".join(x for x in remarks if x),
+        quantity=2, arrangement=IN_SERIES, remark="; ".join(x for x in remarks if x),
         balance=replace(resistor, quantity=2, why=why, arrangement="one across each capacitor"))
 
 
 def _class_fits(row: dict, role: Row) -> bool:
     wanted = role["safety_class"].value[0] if "safety_class" in role else ""
-    return wanted in (row["safety_class"] or "") if wanted else True
+    own = row["safety_class"] or ""
+    return not wanted or wanted in own or (wanted == "X" and "Y" in own)

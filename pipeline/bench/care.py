@@ -43,6 +43,7 @@ class Care:
     counter: str = ""
     own: str = ""
     faulty: str = ""
+    renewed: bool = False
     rests_on: tuple[Figure, ...] = ()
 
     @property
@@ -52,7 +53,7 @@ class Care:
     @property
     def due(self) -> bool:
         """Whether the part is to be replaced now: such a part always is, or its marking or note calls it faulty."""
-        return self.task == "replace" and (self.when == "always" or bool(self.faulty))
+        return self.task == "replace" and not self.renewed and (self.when == "always" or bool(self.faulty))
 
     def as_dict(self) -> dict[str, Any]:
         """The advice in plain types."""
@@ -123,9 +124,10 @@ def _care(part: Part, task: str, row: Row) -> Care:
         return str(row[quantity].value) if quantity in row else ""
 
     uses = tuple(name for name in said("uses").split(";") if name)
-    worn = _FAULTY.search(f"{part.marking[:MOST_READ]} {part.note[:MOST_READ]}") if task == "replace" else None
+    worn = _FAULTY.search(part.said[:MOST_READ]) if task == "replace" and not part.is_new else None
     return Care(part.ref, part.shown, str(part.kind), task, said("how"), uses, said("expect"), said("never"),
-                said("replace"), said("buy"), said("counter"), "", worn[0].lower() if worn else "", tuple(row.values()))
+                said("replace"), said("buy"), said("counter"), "", worn[0].lower() if worn else "", part.is_new,
+                tuple(row.values()))
 
 
 def _with_belt(care: Care, part: Part) -> Care:

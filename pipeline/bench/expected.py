@@ -104,9 +104,9 @@ def _windings(checked: Checked) -> Iterator[Expected]:
         if quantity is None:
             continue
         dc = fed_with_dc(winding.id, checked.point.states)
-        why = f"DC, from {dc.nodes[-1].id}" if dc else \
+        why = f"DC, from {dc.nodes[-1].id}" if dc else "the battery as named" if mains.battery else \
             f"{winding.volts:g} V at {mains.design_v:g} V mains, at today's {mains.today_v:g} V"
-        yield from _row(quantity, "dc_v" if dc else "ac_v", "heater winding", why,
+        yield from _row(quantity, "dc_v" if dc or mains.battery else "ac_v", "heater winding", why,
                         band=checked.point.allowances["heater tolerance"])
 
 

@@ -9,7 +9,7 @@ from pipeline.unit import Part
 
 Row = dict[str, Figure]
 MOST_READ = 500
-"""No marking or note says more than this about what a part is."""
+"""No marking and note say more than this about what a part is."""
 
 
 def figures_of(catalogue: Catalogue, table: str) -> dict[str, Row]:
@@ -19,7 +19,7 @@ def figures_of(catalogue: Catalogue, table: str) -> dict[str, Row]:
 
 def old_part(part: Part, old_parts: dict[str, Row]) -> Row | None:
     """The kind of old part that the marking or the note names, the longest word winning; None where neither says."""
-    text = f"{part.marking[:MOST_READ]} {part.note[:MOST_READ]}".lower()
+    text = part.said[:MOST_READ].lower()
     best, longest = None, 0
     for row in old_parts.values():
         if row["part_kind"].value != ("rectifier" if part.kind == "diode" else part.kind) or "marks" not in row:
@@ -43,6 +43,30 @@ def largest_size(note: str) -> str | None:
     """The largest size that the note says will fit: `room for 25 x 50 mm` gives `25 x 50 mm`."""
     found = _SIZE.search(note[:500])
     return f"{found[1]} x {found[2]} mm" if found else None
+
+
+_MM = r"(\d{1,3}(?:[.,]\d+)?)\s*mm\b"
+_SAID = (("diameter", re.compile(rf"(?i)(?:\b(?:diameter|dia\.?|can of|can)|[øØ⌀])\s*{_MM}|{_MM}\s*(?:can\b|dia)")),
+         ("length", re.compile(rf"(?i)\b(?:length|long)\s*{_MM}|{_MM}\s*(?:long|high|tall)\b")),
+         ("lead spacing", re.compile(rf"(?i)\b(?:spacing|pitch|rm)\s*{_MM}|{_MM}\s*(?:lead spacing|pitch)\b")))
+_LEADS = re.compile(r"(?i)\b(axial|radial|snap[- ]?in|screw terminals?|single[- ]ended)\b")
+
+
+def size_said(part: Part) -> tuple[str | None, str | None]:
+    """(size, leads) that the marking, the note or a measurement gives: `at most 25 x 50 mm`, `axial`; None for neither.
+
+    A can diameter, a length and a lead spacing each stand by themselves: `diameter 25 mm, lead spacing 10 mm`.
+    """
+    text = part.said[:MOST_READ]
+    words = [f"at most {room}"] if (room := largest_size(text)) else []
+    measured = {"diameter": part.measured.get("diameter_mm"), "length": part.measured.get("length_mm")}
+    for name, pattern in _SAID:
+        found = pattern.search(text)
+        mm = next((g for g in found.groups() if g), None) if found else None
+        mm = f"{measured[name]:g}" if measured.get(name) else mm
+        words += [f"{name} {mm} mm"] if mm and not room else []
+    leads = _LEADS.search(text)
+    return ", ".join(words) or None, leads[1].lower() if leads else None
 
 
 def nearest(wanted: float, values: Iterable[float]) -> float:

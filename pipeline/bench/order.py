@@ -2,16 +2,19 @@
 
 import math
 import re
-from collections.abc import Iterable
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from pipeline.bench.fitted import with_new_parts
-from pipeline.bench.parts import Leave, Replacement
-from pipeline.bench.replacements import USUAL_DEPTH, advise
+from pipeline.bench.care import aids_for, care_of
+from pipeline.bench.closing import Closed, close
+from pipeline.bench.due import aid_line
+from pipeline.bench.parts import COUNTERS, DEPTHS, Leave, Replacement
+from pipeline.bench.replacements import USUAL_DEPTH
 from pipeline.catalogue import EVIDENCE, Catalogue
-from pipeline.checks.check import Checked, check
+from pipeline.checks.accounting import parts_of
+from pipeline.checks.check import Checked
 
 MOST_SPARES_PCT = 500.0
 _GRAVITY = ("pass", "caution", "unknown", "stop")
@@ -51,9 +54,11 @@ class Order:
     spares_pct: float
     lines: list[Line] = field(default_factory=list)
     leave: list[tuple[str, Leave]] = field(default_factory=list)
+    out: list[tuple[str, Leave]] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     blocked: list[Blocked] = field(default_factory=list)
     recalled: list[Any] = field(default_factory=list)
+    closed: list[Closed] = field(default_factory=list)
 
 
 def read_spares(text: str) -> float:
@@ -80,29 +85,42 @@ def make_order(units: list[tuple[str, Checked]], catalogue: Catalogue, depth: st
     """The order for labelled, checked units; raises ValueError for an unknown depth."""
     order = Order([name for name, _ in units], depth, spares_pct)
     lines: list[tuple[str, Replacement]] = []
+    care = []
     for name, checked in units:
-        advice = advise(checked, catalogue, depth)
+        closed = close(checked, catalogue, depth)
+        advice = closed.advice
         label = f"{name}:" if len(units) > 1 else ""
         lines += [(f"{label}{line.ref}", line) for line in advice.buy]
+        care += [replace(row, ref=f"{label}{row.ref}") for row in care_of(checked.unit, catalogue)]
         order.leave += [(f"{label}{x.ref}", x) for x in advice.leave]
+        order.out += [(f"{label}{x.ref}", x) for x in advice.out]
         order.notes += [f"{label[:-1] + ': ' if label else ''}{note}" for note in advice.notes]
-        order.blocked += blocked(name, checked, advice.buy, catalogue)
+        order.blocked += blocked(name, closed)
         order.recalled += checked.recalled
+        order.closed.append(closed)
     order.lines = merged(lines, spares_pct)
+    if depth != DEPTHS[0]:
+        order.lines += [Line(line := aid_line(aid), 1, 0, aid.refs, "pass", aid.evidence, (line.why,),
+                             (line.note,) if line.note else ()) for aid in aids_for(care, catalogue)]
+    order.lines.sort(key=lambda line: COUNTERS.index(line.part.counter))
     return order
 
 
-def blocked(name: str, checked: Checked, lines: list[Replacement], catalogue: Catalogue) -> Iterable[Blocked]:
-    """What stays dangerous or unknown: lines that cannot be ordered, and findings that the new parts do not cure.
+def blocked(name: str, closed: Closed) -> Iterator[Blocked]:
+    """What keeps the order from being a checked one.
 
-    Every check is run again on the unit with the new parts fitted, so that only what they really mend is let pass.
+    Lines that cannot be ordered, stops that remain once all is fitted, and what stays unknown of a part on the list.
+    What is only not judged, or unknown of parts that stay, holds nothing up.
     """
-    found = [Blocked(name, x.ref, x.verdict, x.why) for x in lines if x.verdict in ("stop", "unknown")]
-    named = {b.subject for b in found}
-    after = check(with_new_parts(checked.unit, lines, catalogue), catalogue)
-    found += [Blocked(name, f.subject, f.verdict, f.why, f.do) for f in after.findings
-              if f.verdict in ("stop", "unknown") and f.subject not in named]
-    return found
+    named = set()
+    for line in closed.advice.buy:
+        if line.verdict in ("stop", "unknown"):
+            named.add(line.ref)
+            yield Blocked(name, line.ref, line.verdict, line.why)
+    for found in closed.after.findings:
+        of_list = found.verdict == "unknown" and closed.replaced.intersection(parts_of(found, closed.after.unit))
+        if (found.verdict == "stop" or of_list) and found.subject not in named:
+            yield Blocked(name, found.subject, found.verdict, found.why, found.do)
 
 
 def merged(lines: list[tuple[str, Replacement]], spares_pct: float) -> list[Line]:
@@ -116,8 +134,8 @@ def merged(lines: list[tuple[str, Replacement]], spares_pct: float) -> list[Line
 def _key(ref: str, line: Replacement) -> tuple:
     if line.verdict == "unknown":
         return (ref,)
-    return (line.kind, line.type, line.value, line.unit, line.volts, line.watts, line.safety_class, line.speed,
-            line.size, line.standard, line.lead_style)
+    return (line.kind, line.words, line.type, line.value, line.unit, line.volts, line.watts, line.safety_class,
+            line.speed, line.size, line.standard, line.lead_style)
 
 
 def _rank(line: Replacement) -> tuple:

@@ -8,7 +8,9 @@ from pipeline.checks.findings import weakest
 
 AC_KINDS = ("film ac", "class X", "class Y")
 """Kinds whose rated volts are AC."""
-TWO_IN_ARM = "two in series in each arm, of one type and batch"
+COUNTERS = ("electronics", "mains and hardware", "rubber and chemicals")
+"""Where one buys, in the order of the list."""
+IN_SERIES, IN_PARALLEL = "in series", "in parallel"
 DEPTHS = ("supply", "usual", "all")
 """How far one goes: electrolytics and dangerous parts; paper and wax as well; also what cannot be measured."""
 
@@ -18,8 +20,8 @@ class Replacement:
     """One part to buy: `value` in `unit`, `volts` DC, or AC for AC kinds; `verdict` as for findings.
 
     `quantity` counts the parts in this place; `arrangement` says how several are wired. `type` is the type of a
-    lamp or diode, `size` the largest that fits, `note` what to do while fitting it. `cures` names the place whose
-    part it stands for; accessories such as balancing resistors have none.
+    lamp, diode or tube, `size` the largest that fits, `note` what to do while fitting it. `words` say what to ask for
+    where that is no value, `counter` (one of `COUNTERS`) where to ask for it.
     """
 
     ref: str
@@ -44,6 +46,8 @@ class Replacement:
     size: str | None = None
     arrangement: str = ""
     note: str = ""
+    words: str = ""
+    counter: str = "electronics"
 
     @property
     def evidence(self) -> str:
@@ -58,6 +62,8 @@ class Replacement:
         """The part in a few words: `electrolytic 68 µF 350 V`."""
         if self.verdict == "unknown" or self.kind is None:
             return "not known"
+        if self.words:
+            return self.words
         words = [self.speed or "", self.kind, self.type or "", shown_value(self.value, self.unit)]
         words += [f"{self.volts:g} V{' AC' if self.is_ac else ''}" if self.volts else ""]
         words += [f"{self.watts:g} W" if self.watts else "", self.safety_class or ""]
@@ -71,7 +77,7 @@ class Replacement:
                 "tolerance_pct": self.tolerance_pct, "temperature_c": self.temperature_c,
                 "safety_class": self.safety_class, "standard": self.standard, "speed": self.speed,
                 "ripple_a": self.ripple_a, "lead_style": self.lead_style, "size": self.size,
-                "arrangement": self.arrangement, "note": self.note}
+                "arrangement": self.arrangement, "note": self.note, "counter": self.counter}
 
 
 @dataclass(frozen=True)
@@ -99,10 +105,11 @@ class Choice(NamedTuple):
 
 @dataclass
 class Advice:
-    """All advice about a unit's parts: what to buy, what to leave, what to measure first."""
+    """All advice about a unit's parts: what to buy, leave alone, take out for good, measure first."""
 
     buy: list[Replacement] = field(default_factory=list)
     leave: list[Leave] = field(default_factory=list)
+    out: list[Leave] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
 
 

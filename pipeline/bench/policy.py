@@ -11,7 +11,8 @@ from pipeline.unit import LETTERS, Part
 
 Row = dict[str, Figure]
 About = dict[str, list[Finding]]
-PART_CHECKS = ("capacitor-kind", "capacitor-voltage", "capacitor-ripple", "largest-input-capacitor", "leakage-current")
+PART_CHECKS = ("capacitor-kind", "capacitor-voltage", "capacitor-ripple", "capacitor-value", "largest-input-capacitor",
+               "leakage-current")
 """Findings about a capacitor that a right new part cures."""
 ROLELESS_FROM_UF = 0.001
 """Guide by value: smaller ones are mica or ceramic and stay (practice)."""
@@ -41,6 +42,8 @@ def choose(part: Part, role: Row | None, old: Row | None, bad: list[Finding], de
                       {f.subject: f.why.rstrip(".") for f in reversed(bad)})
     if faulty := fault_measured(part, role, allowances):
         return faulty
+    if part.is_new:
+        return Choice(False, "it is new")
     if old is not None and old["replace"].value == "leave":
         return Choice(False, f"{old['replace'].subject}: {old['ageing'].value}", (old["replace"],))
     if old is not None and old["replace"].value == "always" and not is_electrolytic(part, role):
@@ -82,18 +85,17 @@ def _without_role(part: Part) -> Choice:
 
 def fault_measured(part: Part, role: Row | None, allowances: Mapping[str, Figure]) -> Choice | None:
     """What the part's own readings say against it, or None."""
+    leaks, drifts = allowances["coupling leakage"], allowances["motor capacitor drift"]
     uf, leak = part.measured.get("uf"), part.measured.get("leakage_a")
     marked = part.reading.sections[0].uf
     if uf is not None and len(part.reading.sections) == 1:
         low, high = band_pct(part, role)
         if part.role == "motor run" and uf < float(motor_run_fails_below(marked)):
-            drift = allowances["motor capacitor drift"]
-            return Choice(True, f"measures {uf:g} µF, marked {marked:g} µF: failed", (drift,))
+            return Choice(True, f"measures {uf:g} µF, marked {marked:g} µF: failed", (drifts,))
         if part.role != "motor run" and not marked * (1 + low / 100) * 0.999 <= uf <= marked * (1 + high / 100) * 1.001:
             return Choice(True, f"measures {uf:g} µF, marked {marked:g} µF")
-    most = allowances["coupling leakage"]
-    if leak is not None and not is_electrolytic(part, role) and leak > most.value:
-        return Choice(True, f"leaks {leak * 1e6:.3g} µA", (most,))
+    if leak is not None and not is_electrolytic(part, role) and leak > leaks.value:
+        return Choice(True, f"leaks {leak * 1e6:.3g} µA", (leaks,))
     return None
 
 

@@ -6,15 +6,15 @@ from dataclasses import replace
 import numpy as np
 
 from pipeline.bench.knowledge import ladder
-from pipeline.bench.parts import TWO_IN_ARM, Replacement, unknown_line
+from pipeline.bench.parts import Replacement, unknown_line
 from pipeline.bench.policy import About
 from pipeline.bench.resistors import WATTS_MARGIN, resistor_for
 from pipeline.bench.stock import Stock
 from pipeline.catalogue import Figure
 from pipeline.checks.check import Checked
-from pipeline.checks.rectifier import INVERSE_PER_CREST
+from pipeline.checks.rectifier import INVERSE_PER_CREST, TWO_IN_ARM
 from pipeline.electrics.supply import Supply
-from pipeline.point.supply import TODAY, SupplyState
+from pipeline.point.supply import HIGH, TODAY, SupplyState
 from pipeline.unit import Part
 
 Row = dict[str, Figure]
@@ -29,8 +29,8 @@ SELENIUM_AGES = "selenium ages: its drop rises, B+ falls, and its fumes are pois
 def rectifier_advice(part: Part, checked: Checked, about: About, diodes: dict[str, Row],
                      stock: Stock) -> list[Replacement]:
     """Lines for the supply's metal rectifier where it is selenium or stopped; none for one that may stay."""
-    state = checked.state
-    if state is None or state.device.ref != part.ref:
+    state = next((s for s in checked.point.states if s.device.ref == part.ref and s.rectified), None)
+    if state is None:
         return _apart(part)
     stopped = [f for f in about.get(part.ref, ()) if f.check.startswith("rectifier-") and f.verdict == "stop"]
     if state.device.kind != "selenium" and not stopped:
@@ -51,15 +51,17 @@ def _apart(part: Part) -> list[Replacement]:
 
 
 def _diode(part: Part, state: SupplyState, rows: dict[str, Row], why: str) -> Replacement:
-    crest, margin = math.sqrt(2) * state.winding_v * state.mains.high, state.allowances["silicon inverse margin"]
-    into_capacitor = state.allowances["silicon capacitive load"]
+    margin, capacitive = (state.allowances[name] for name in ("silicon inverse margin", "silicon capacitive load"))
+    crest = math.sqrt(2) * state.winding_v * state.mains.high
     inverse = INVERSE_PER_CREST[state.circuit] * crest * margin.value
     share = 2 if state.circuit in ("full-wave", "bridge") else 1
-    amps = None if state.solved is None else state.load_a(TODAY) / share / into_capacitor.value
+    amps = None if state.solved is None else state.load_a(TODAY) / share / capacitive.value
     if amps is None and part.reading.amps:
-        amps = part.reading.amps / share / into_capacitor.value
+        amps = part.reading.amps / share / capacitive.value
     known = [(name, rows[name]) for name in STOCKED if {"piv_max_v", "forward_max_a"} <= rows.get(name, {}).keys()]
     able = [(n, r) for n, r in known if amps is not None and r["forward_max_a"].value >= amps]
+    surge = _surge_a(state)
+    able = [(n, r) for n, r in able if "surge_max_a" in r and r["surge_max_a"].value >= surge] or able
     if amps is None or not able:
         return unknown_line(part.ref, part.marking, "", f"{why}, but the current it must carry is not known: "
                             f"{state.missing or 'no stocked diode carries it'}. {state.mend}".strip(), state.rests_on)
@@ -75,21 +77,29 @@ def _diode(part: Part, state: SupplyState, rows: dict[str, Row], why: str) -> Re
     rated = row["piv_max_v"].value
     words = (f"{count} of {name}, {rated:g} V {row['forward_max_a'].value:g} A, for {inverse:.0f} V inverse and "
              f"{amps * 1000:.0f} mA, margins included: {why}.")
-    rests_on = (row["piv_max_v"], row["forward_max_a"], margin, into_capacitor, *state.mains.rests_on)
+    rests_on = (row["piv_max_v"], row["forward_max_a"], margin, capacitive, *state.mains.rests_on)
     return Replacement(part.ref, part.marking, "silicon diode", None, "", rated, count, "pass", words, rests_on,
                        type=name, lead_style="axial",
                        arrangement=TWO_IN_ARM if in_row == 2 else "",
                        note=PLATES_OUT if state.device.kind == "selenium" else "")
 
 
+def _surge_a(state: SupplyState) -> float:
+    """Amps at switch-on at high mains into an empty reservoir; 0 where there is none, or the winding's ohms lack."""
+    if state.supply.input != "capacitor" or not state.source_ohm or not state.reservoir_uf or state.missing:
+        return 0.0
+    return float(state.switch_on_a()[HIGH])
+
+
 def _series_resistor(part: Part, state: SupplyState, stock: Stock) -> Replacement:
     """The resistor that brings silicon's B+ down to what new selenium gives, from the preferred values."""
-    ref, usual = f"{part.ref} series", state.allowances["selenium to silicon"]
+    ref, usual = f"{part.ref} series", state.allowances["silicon for selenium series"]
     if state.solved is None:
         return unknown_line(ref, part.marking, "ohm", f"the resistor in series with the silicon cannot be worked out: "
                             f"{state.missing}. {state.mend} Trade habit is 22 to 100 ohm; begin with "
                             f"{usual.value:g} ohm.", (usual, *state.rests_on))
-    target = state.loaded_v(state.nodes[0].id)
+    node = state.nodes[0].id
+    target = abs(state.loaded_v(node))
     ohms, solved = series_ohm(state, target, ladder(stock.series.get("E12", []), 4.7, MOST_OHM))
     rms = float(solved.winding_rms_a if state.circuit == "bridge" else solved.plate_rms_a)
     count = 2 if state.circuit == "full-wave" else 1
@@ -98,7 +108,7 @@ def _series_resistor(part: Part, state: SupplyState, stock: Stock) -> Replacemen
     if found is None:
         return unknown_line(ref, part.marking, "ohm", f"no stocked resistor of {ohms:g} ohm bears {2 * burns:.2g} W.")
     where = "one at each plate of the winding" if count == 2 else "in series with the silicon, in the AC lead"
-    why = (f"{where}: {found.value:g} ohm brings B+ to {float(solved.dc_v[0]):.0f} V, as the selenium gave new "
+    why = (f"{where}: {found.value:g} ohm brings {node} to {float(solved.dc_v[0]):.0f} V, as the selenium gave new "
            f"({target:.0f} V); it burns {burns:.2g} W. Set it by the volts printed on the diagram.")
     return replace(found, ref=ref, marking=part.marking, quantity=count, why=why, arrangement=where,
                    rests_on=(state.allowances["silicon drop"], *state.rests_on))

@@ -11,15 +11,18 @@ USUAL = "carbon composition resistor"
 """What an old resistor is taken for where neither marking nor note says (practice)."""
 BIAS_ROLES = ("cathode", "plate load", "screen", "bleeder", "dropper", "dropping")
 """Roles in which a smaller drift already shifts the working point."""
+SAME_OHMS = 1.03
+"""A new resistor within this of the old one's ohms changes nothing (practice)."""
 WATTS_MARGIN = 2.0
 """A new resistor is rated twice what it burns (practice)."""
 
 
 def resistor_for(ohms: float, stock: list[dict], series: dict[str, list[float]], *, watts: float = 0.0,
-                 volts: float = 0.0, at_most: bool = False) -> Replacement | None:
+                 volts: float = 0.0, at_most: bool = False, within: float = 1.11) -> Replacement | None:
     """The smallest stocked resistor of about `ohms` that bears `watts` and `volts`; None where none does.
 
-    With `at_most` the value is not above `ohms`, and the watts follow from the volts across it.
+    With `at_most` the value is not above `ohms`, and the watts follow from the volts across it. `within` is how
+    far off it may be, as a factor.
     """
     for row in sorted(stock, key=lambda r: r["watts"]):
         values = ladder(series.get(row["series"], []), row["ohm_min"], row["ohm_max"])
@@ -29,7 +32,7 @@ def resistor_for(ohms: float, stock: list[dict], series: dict[str, list[float]],
             continue
         value = nearest(ohms, values)
         need = volts**2 / value * WATTS_MARGIN if at_most else watts
-        if max(value / ohms, ohms / value) <= 1.11 and row["watts"] >= need * (1 - 1e-9):
+        if (at_most or max(value / ohms, ohms / value) <= within) and row["watts"] >= need * (1 - 1e-9):
             figure = Figure(row["kind"], "watts", row["watts"], "W", row["evidence"], "parts-stock-practice")
             return Replacement("", "", row["kind"], value, "ohm", None, 1, "pass", "", (figure,), watts=row["watts"],
                                tolerance_pct=row["tolerance_pct"], lead_style=row["lead_style"])
@@ -37,8 +40,11 @@ def resistor_for(ohms: float, stock: list[dict], series: dict[str, list[float]],
 
 
 def resistor_advice(part: Part, old: Row, findings: list[Finding], stock: list[dict],
-                    series: dict[str, list[float]], depth: str) -> Replacement | Leave | None:
-    """A line for a resistor that is off or overloaded, the reason to leave a measured one, or None."""
+                    series: dict[str, list[float]], depth: str, gentle: bool = False) -> Replacement | Leave | None:
+    """A line for a resistor that is off or overloaded, the reason to leave a measured one, or None.
+
+    One that only runs warm is left where no stocked one has its ohms; `gentle` takes none of other ohms.
+    """
     marked = part.reading.ohms
     power = next((f for f in findings if f.check == "resistor-power"), None)
     choice = _choose(part, old, power, depth)
@@ -48,7 +54,11 @@ def resistor_advice(part: Part, old: Row, findings: list[Finding], stock: list[d
         return Leave(part.ref, part.marking, choice.why, choice.rests_on)
     burns = power.figure if power is not None and power.figure else 0.0
     watts = max(part.reading.watts or 0.5, WATTS_MARGIN * burns)
-    found = resistor_for(marked, stock, series, watts=watts)
+    warm = power is not None and power.verdict == "caution" and drift_pct(part) is None
+    found = resistor_for(marked, stock, series, watts=watts, within=SAME_OHMS if warm or gentle else 1.11)
+    if found is None and warm:
+        return Leave(part.ref, part.marking, f"{choice.why}; no stocked one has its ohms and more watts",
+                     choice.rests_on)
     if found is None:
         return unknown_line(part.ref, part.marking, "ohm", f"no stocked resistor of {shown_value(marked, 'ohm')} bears "
                             f"{watts:.2g} W: use several in series or parallel, or a larger one of the old kind.")

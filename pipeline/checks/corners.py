@@ -65,9 +65,11 @@ def supply_ohm_asked(state: SupplyState) -> tuple[float, tuple[Figure, ...]] | N
 def makers_corner(state: SupplyState) -> tuple[str, tuple[Figure, ...]] | None:
     """(document, figures) of published operating conditions inside which the supply stands at design mains, or None.
 
-    AC volts, DC amps and first capacitor are at most the published ones, the supply's resistance at least.
+    AC volts, DC amps and first capacitor are at most the published ones, the supply's resistance at least. None too
+    where today's line is higher than makers allow for.
     """
-    if state.solved is None or state.source_ohm is None or not state.reservoir_uf or state.supply.input != "capacitor":
+    if state.solved is None or state.source_ohm is None or not state.reservoir_uf or state.supply.input != "capacitor" \
+            or state.mains.today > 1 + state.allowances["line variation"].value / 100:
         return None
     load = state.load_a(DESIGN)
     for volts, row in _conditions(state):

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from pipeline.checks.rule import Fact
 from pipeline.point.point import Point
-from pipeline.unit import Part
+from pipeline.unit import Part, Unit
 
 LOCAL = "Local codes and a qualified person decide."
 TWO_WIRE = ("two-wire", "two wire", "2-wire", "2 wire", "2-core", "2 core", "two-core", "two core", "zip",
@@ -15,7 +15,7 @@ TWO_WIRE = ("two-wire", "two wire", "2-wire", "2 wire", "2-core", "2 core", "two
 def replacement(point: Point) -> Iterator[Fact]:
     """Line-to-chassis capacitors, two-wire cords and fuses in the neutral of sets that a three-wire cord can serve."""
     unit = point.unit
-    isolated = bool(unit.windings) and not unit.strings
+    isolated = is_isolated(unit)
     for part in unit.parts.values():
         if part.role == "line to chassis" and part.kind == "capacitor" and isolated:
             yield Fact(part.ref, False, f"{part.ref} ({part.shown}) joins line and chassis; where a three-wire cord "
@@ -29,10 +29,15 @@ def replacement(point: Point) -> Iterator[Fact]:
                        f"Move it into the line, before the switch. {LOCAL}", "caution")
 
 
+def is_isolated(unit: Unit) -> bool:
+    """Whether a transformer parts the chassis from the mains, as far as the heaters tell it."""
+    return bool(unit.windings) and not unit.strings
+
+
 def _two_wire(part: Part) -> bool:
-    words = f"{part.marking} {part.note}".lower()
+    words = part.said.lower()
     return any(word in words for word in TWO_WIRE)
 
 
 def _in_neutral(part: Part) -> bool:
-    return "neutral" in f"{part.note} {part.marking}".lower()
+    return "neutral" in part.said.lower()

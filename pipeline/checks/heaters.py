@@ -118,17 +118,19 @@ def _mains_effect(point: Point, winding: Winding, fitting: list[tuple[Heater, Fi
     today, high = volts
     dc = fed_with_dc(winding.id, point.states) is not None
     at = f"{winding.id} stands at {today:.3g} V DC today" if dc else \
+        f"{winding.id}'s battery is named for {winding.volts:g} V" if mains.battery else \
         f"{winding.volts:g} V at {mains.design_v:g} V mains is {today:.3g} V at today's {mains.today_v:g} V"
     if today < least:
         return Measure(winding.id, today, least, "V", f"{at}; the heaters want {least:.3g} V at least.",
                        "Use a lower primary tap.", sense=AT_LEAST, gravest="caution", rests_on=rests_on, covers=covers)
     low = today * mains.low_v / mains.today_v
-    cool = f" At {mains.low_v:g} V mains it is {low:.3g} V, less than the {least:.3g} V the heaters want." \
+    cool = f" At {mains.at_low} it is {low:.3g} V, less than the {least:.3g} V the heaters want." \
         if low < least else ""
-    then = f"{high:.3g} V at {mains.high_v:g} V mains"
+    then = f"{high:.3g} V at {mains.at_high}"
     why = f"{at}; {heater.part.ref} bears {most:.3g} V at most." if today > most else \
         f"{at}, but {then}; {heater.part.ref} bears {most:.3g} V." if high > most else \
         f"{at}, {then}; limit {most:.3g} V.{cool}"
-    do = "Use a higher primary tap, a bucking winding or a dropping resistor." if today > most else \
+    do = "Watch the batteries: a lower cell, or a dropping resistor." if mains.battery else \
+        "Use a higher primary tap, a bucking winding or a dropping resistor." if today > most else \
         "Watch the mains, or use a higher primary tap."
     return Measure(winding.id, today, most, "V", why, do, high, rests_on=rests_on, covers=covers, stands=True)

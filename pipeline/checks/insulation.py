@@ -34,7 +34,7 @@ def _measure(point: Point, found: Insulation, volts: tuple[float, float], limit:
     ref, crest = found.part.ref, "" if found.loaded else ", at the crest without load, for its load is not known"
     return Measure(
         ref, today, limit.value, "V",
-        f"{ref}'s heater goes {high:.0f} V {words} to its cathode at {point.mains.high_v:g} V mains ({today:.0f} V "
+        f"{ref}'s heater goes {high:.0f} V {words} to its cathode at {point.mains.at_high} ({today:.0f} V "
         f"today){crest}; it bears {limit.value:g} V.",
         "Move it nearer the chassis end of the string, or give it a heater winding of its own.", high,
         gravest="stop" if found.loaded else "caution", rests_on=(limit, *found.rests_on))

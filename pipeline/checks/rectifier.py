@@ -5,10 +5,12 @@ from collections.abc import Iterator
 
 from pipeline.catalogue import Figure
 from pipeline.checks.corners import chart_a, makers_corner, rating, rating_corners, supply_ohm_asked
-from pipeline.checks.rule import AT_LEAST, Measure
+from pipeline.checks.rule import AT_LEAST, Measure, passed
 from pipeline.point.point import Point
 from pipeline.point.supply import DESIGN, SIGNAL, SIGNAL_HIGH, SupplyState
 
+TWO_IN_ARM = "two in series in each arm"
+"""How the note of a rectifier says that each arm is two of its type, which share the inverse volts."""
 INVERSE_PER_CREST = {"half-wave": 2.0, "full-wave": 2.0, "bridge": 1.0, "doubler": 2.0, "half-wave doubler": 2.0}
 
 
@@ -36,17 +38,20 @@ def inverse(point: Point) -> Iterator[Measure]:
         ref, crest = state.rectifier.ref, INVERSE_PER_CREST[state.circuit] * math.sqrt(2) * state.winding_v
         by_row = {SIGNAL: crest * state.mains.today, SIGNAL_HIGH: crest * state.mains.high, DESIGN: crest}
         limit, high = rating(state, "piv_max_v"), by_row[SIGNAL_HIGH]
+        if limit is not None and TWO_IN_ARM in state.rectifier.note.lower():
+            limit = limit._replace(value=2 * limit.value)
         if limit is None:
             yield Measure(ref, high, None, "V", f"{ref}: its inverse-volts rating is not known; it gets {high:.0f} V.",
                           "Look it up, or fit silicon rated for more.", rests_on=state.rests_on)
             continue
         figure, _ = ends(state, by_row)
+        word, used = makers(state) if passed(figure, limit.value) else ("", ())
         yield Measure(
             ref, figure, limit.value, "V",
-            f"{ref} gets {high:.0f} V inverse at {state.mains.high_v:g} V mains ({by_row[SIGNAL]:.0f} V today); it is "
-            f"rated for {limit.value:g} V{_system(state)}.",
+            f"{ref} gets {high:.0f} V inverse at {state.mains.at_high} ({by_row[SIGNAL]:.0f} V today); it is "
+            f"rated for {limit.value:g} V{_system(state)}{word}.",
             "Fit a rectifier with a higher inverse rating, or lower the winding's volts.", high,
-            rests_on=(limit, *state.mains.rests_on, *_allowance(state)))
+            rests_on=(*used, limit, *state.mains.rests_on, *_allowance(state)), maker=word)
 
 
 def peak(point: Point) -> Iterator[Measure]:
@@ -68,7 +73,7 @@ def peak(point: Point) -> Iterator[Measure]:
         yield Measure(
             ref, figure, limit.value, "A",
             f"{ref}'s plates carry peaks of {by_row[SIGNAL]:.3g} A today, {by_row[SIGNAL_HIGH]:.3g} A at "
-            f"{state.mains.high_v:g} V mains; the limit is {limit.value:g} A{_system(state)}{word}.",
+            f"{state.mains.at_high}; the limit is {limit.value:g} A{_system(state)}{word}.",
             "Fit a smaller first capacitor or add resistance in series with each plate.", adverse,
             rests_on=(*used, limit, *state.rests_on, *_allowance(state)), maker=word, stands=True)
 
@@ -103,8 +108,8 @@ def _tube_output(state: SupplyState) -> Iterator[Measure]:
     beyond = f", and its chart ends at {top_v:g} V" if state.winding_v > top_v or high > top_v * line else ""
     yield Measure(
         ref, figure, limit, "A",
-        f"{ref} gives {by_row[SIGNAL] * 1000:.0f} mA, {by_row[SIGNAL_HIGH] * 1000:.0f} mA at {state.mains.high_v:g} V "
-        f"mains; at {held:.0f} V AC on each plate it may give {limit * 1000:.0f} mA{beyond}{_system(state)}{word}.",
+        f"{ref} gives {by_row[SIGNAL] * 1000:.0f} mA, {by_row[SIGNAL_HIGH] * 1000:.0f} mA at {state.mains.at_high}"
+        f"; at {held:.0f} V AC on each plate it may give {limit * 1000:.0f} mA{beyond}{_system(state)}{word}.",
         "Find what draws too much, keep the mains down, or fit a larger rectifier.",
         adverse, careful=bool(beyond),
         rests_on=(*maker, *used, *state.rests_on, *_allowance(state)), maker=word, stands=True)
@@ -133,7 +138,7 @@ def _metal_output(state: SupplyState) -> Iterator[Measure]:
     today, high = (state.load_a(row) / share for row in (SIGNAL, SIGNAL_HIGH))
     yield Measure(
         ref, today, most, "A",
-        f"{ref} carries {today * 1000:.0f} mA on average, {high * 1000:.0f} mA at {state.mains.high_v:g} V mains; it "
+        f"{ref} carries {today * 1000:.0f} mA on average, {high * 1000:.0f} mA at {state.mains.at_high}; it "
         f"may carry {most * 1000:.0f} mA" + (" into a capacitor." if derated else "."), "Fit a larger one.", high,
         rests_on=(limit, capacitive if derated else None, *state.rests_on))
 
@@ -164,7 +169,7 @@ def _switching(state: SupplyState, limit: Figure) -> Measure:
     return Measure(
         ref, figure, limit.value, "A",
         f"Switched on at the crest with an empty reservoir {ref} gives {amps['high']:.2g} A at "
-        f"{state.mains.high_v:g} V mains; it bears {limit.value:g} A{word}.",
+        f"{state.mains.at_high}; it bears {limit.value:g} A{word}.",
         "Add resistance in series with each plate.", adverse,
         rests_on=(*used, limit, *state.device.rests_on, *state.mains.rests_on), maker=word)
 
@@ -184,7 +189,7 @@ def winding(point: Point) -> Iterator[Measure]:
         yield Measure(
             ref, load, rated, "A",
             f"The high-voltage winding gives {load * 1000:.0f} mA DC today ({rms * 1000:.0f} mA rms), "
-            f"{most * 1000:.0f} mA at {state.mains.high_v:g} V mains; it is rated for {rated * 1000:.0f} mA DC.",
+            f"{most * 1000:.0f} mA at {state.mains.at_high}; it is rated for {rated * 1000:.0f} mA DC.",
             "Find what draws too much: the transformer overheats.", most, rests_on=state.rests_on)
 
 

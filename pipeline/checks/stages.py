@@ -3,14 +3,12 @@
 from collections.abc import Iterator
 
 from pipeline.catalogue import Figure
+from pipeline.checks.operations import Operation, held_by_maker
 from pipeline.checks.rule import AT_LEAST, AT_MOST, Fact, Measure
-from pipeline.point.laws import Published, published_points, section_row
+from pipeline.point.laws import published_points, section_row
 from pipeline.point.point import Point
 from pipeline.point.quantities import Quantity
 from pipeline.point.wiring import Wired
-
-NEAR = 0.03
-"""Share by which a unit's volts may pass a published point's and still be the maker's own operation."""
 
 
 def plate_voltage(point: Point) -> Iterator[Measure]:
@@ -31,7 +29,7 @@ def _volts(point: Point, name: str, limit_names: tuple[str, ...], electrode: str
         if volts is None or cathode is None or limit is None:
             continue
         figure, adverse = _by_system(point, limit, one, volts.design, volts.value, volts.most)
-        held = _maker(point, one)
+        held = held_by_maker(point, one)
         less = cathode.value or 0.0
         what = f"{_name(one)}'s {electrode} stands {_say(_minus(volts.value, less))} above its cathode today" \
             if volts.value is not None else f"{_name(one)}: {volts.missing}"
@@ -60,7 +58,7 @@ def _watts(point: Point, name: str, limit_name: str, electrode: str) -> Iterator
         if watts is None or (limit is None and watts.value is None):
             continue
         figure, adverse = _by_system(point, limit, one, watts.design, watts.value, watts.most)
-        held = _maker(point, one)
+        held = held_by_maker(point, one)
         yield Measure(
             str(one.place), figure, limit.value if limit else None, "W",
             _watts_said(point, one, watts, limit, electrode) + f"{_on_word(held)}.", _watts_do(one, watts, limit),
@@ -101,7 +99,7 @@ def cathode_current(point: Point) -> Iterator[Measure]:
         if amps is None or amps.value is None or limit is None:
             continue
         figure, adverse = _by_system(point, limit, one, amps.design, amps.value, amps.most)
-        held = _maker(point, one)
+        held = held_by_maker(point, one)
         yield Measure(
             str(one.place), figure, limit.value, "A",
             f"{_name(one)} draws {amps.value * 1000:.3g} mA; its cathode gives {limit.value * 1000:g} mA"
@@ -232,37 +230,15 @@ def rating_system(one: Wired, limit: Figure) -> str | None:
     return str(own.value) if own else None
 
 
-def _maker(point: Point, one: Wired) -> Published | None:
-    """A published operating point inside which the section works at design mains, or None.
-
-    Its plate and screen volts are at least the unit's, and its bias or cathode resistor holds no more current.
-    """
-    plate, screen, cathode, grid = (_quantity(point, one, f"{n}_v") for n in ("plate", "screen", "cathode", "grid"))
-    if plate is None or plate.design is None or cathode is None or grid is None or plate.origin == "measured":
-        return None
-    bias_v = (grid.design or 0.0) - (cathode.design or 0.0)
-    for found in published_points(one.part, one.section):
-        near = plate.design - (cathode.design or 0.0) <= found.plate_v * (1 + NEAR)
-        if found.screen_v is not None and screen is not None and screen.design is not None:
-            near &= screen.design - (cathode.design or 0.0) <= found.screen_v * (1 + NEAR)
-        if near and bias_v <= found.grid_v * (1 - NEAR) and _published(found):
-            return found
-    return None
-
-
-def _published(found: Published) -> bool:
-    return all(f.evidence in ("published", "quoted", "measured") for f in found.figures)
-
-
-def _document(held: Published | None) -> str:
+def _document(held: Operation | None) -> str:
     return held.figures[0].source_id if held else ""
 
 
-def _on_word(held: Published | None) -> str:
-    return f"; the maker publishes {held.plate_v:g} V, {held.grid_v:g} V as typical operation" if held else ""
+def _on_word(held: Operation | None) -> str:
+    return f"; the maker publishes {held.said} as typical operation" if held else ""
 
 
-def _rests(quantity: Quantity, held: Published | None) -> tuple[Figure, ...]:
+def _rests(quantity: Quantity, held: Operation | None) -> tuple[Figure, ...]:
     return (*(held.figures if held else ()), *quantity.rests_on)
 
 

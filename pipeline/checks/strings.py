@@ -179,7 +179,7 @@ def _dropper(point: Point, dropper: Part, rated: float, today: float, high: floa
     warm = today > rated * margin.value
     return Measure(
         dropper.ref, today, rated, "W",
-        f"{dropper.ref} ({dropper.shown}), the dropper, burns {today:.3g} W, {high:.3g} W at {point.mains.high_v:g} V "
-        f"mains; it is rated {rated:g} W" + (f", and does best below {margin.value * 100:.0f} % of that."
+        f"{dropper.ref} ({dropper.shown}), the dropper, burns {today:.3g} W, {high:.3g} W at {point.mains.at_high}"
+        f"; it is rated {rated:g} W" + (f", and does best below {margin.value * 100:.0f} % of that."
                                              if warm and today <= rated else "."),
         f"A new one should bear {2 * today:.2g} W or more.", high, rests_on=(*rests_on, margin), careful=warm)

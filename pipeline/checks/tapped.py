@@ -85,7 +85,7 @@ def _section(point: Point, tap: Tap, found: TappedString, plate: Plate | None,
     flows = f", {plate.dc[0] * 1000:.3g} mA plate current through both" if plate is not None else ""
     why = f"The tapped section of {ref} ({tap.tube.called}), {tap.volts.value:g} V {tap.amps.value:g} A, gets about " \
           f"{today:.3g} V and {amps[LIT, 0]:.2g} A with {lamps} across it{flows}; {high:.3g} V at " \
-          f"{mains.high_v:g} V mains. With the lamp dead or out the section alone gets about {out:.3g} V and " \
+          f"{mains.at_high}. With the lamp dead or out the section alone gets about {out:.3g} V and " \
           f"{amps[OUT, 1]:.2g} A"
     less = "Draw less B+ current, or put the maker's shunt resistor across the lamp."
     if high > most:

@@ -148,16 +148,21 @@ def order(
                                                 help="File to write; without it the order is printed.")] = None,
     format: Annotated[OrderFormat | None, typer.Option("--format", help="Else by the file's ending.")] = None,
     draft: Annotated[bool, typer.Option("--draft", help="Write it unchecked, every row and page marked.")] = False,
-    force: Annotated[bool, typer.Option("--force", help="Write over a file that is there.")] = False,
+    after: Annotated[Path | None, typer.Option("--after", metavar="FOLDER",
+                                               help="Also write the unit as it will stand with the new parts; several "
+                                               "units each in a folder of it.")] = None,
+    force: Annotated[bool, typer.Option("--force", help="Write over a file, or a unit, that is there.")] = False,
     catalogue: CatalogueOption = None,
 ) -> None:
     """Write the checked order of new parts.
+
+    What it buys is tried in the unit first, and every check run again.
 
     Exit status 1 where something dangerous or unknown stands in the way.
     """
     from pipeline.output.ordering import write_order
 
-    status, message = write_order(open_catalogue(catalogue), units, depth, spares, output, format, draft, force)
+    status, message = write_order(open_catalogue(catalogue), units, depth, spares, output, format, draft, force, after)
     if message:
         say(message)
     raise typer.Exit(status)

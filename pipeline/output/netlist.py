@@ -123,7 +123,7 @@ def _source(job: _Job, feed: Feed, state: SupplyState) -> Iterator[str]:
     if state.device.part is not None:
         yield _comment(state.device.part, f"rectifier of {state.id}")
     if not state.rectified:
-        yield f"V{name} {name}s 0 {state.sign * (state.supply.volts or 0.0) * ratio:.9g}"
+        yield f"V{name} {name}s {job.names[feed.minus]} {state.sign * (state.supply.volts or 0.0) * ratio:.9g}"
         yield f"R{name}s {name}s {name} {max(state.source_ohm or 0.0, 0.1):.9g}"
         return
     side = 0 if corner.bias is None else corner.bias

@@ -4,7 +4,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.bench.order import Blocked, Line, Order
-from pipeline.bench.parts import shown_value
+from pipeline.bench.parts import COUNTERS, Leave, shown_value
 from pipeline.output.page import CAUTIONS, clean, paint, wrapped
 from pipeline.output.quantities import named, value
 from pipeline.output.safe import defused, markdown, plain
@@ -15,10 +15,13 @@ FORMATS = ("text", "csv", "json", "md", "xlsx")
 DRAFT = "DRAFT - NOT CHECKED"
 CHECKED = "checked"
 COLUMNS = ("quantity", "description", "value", "rating", "refs", "kind", "tolerance", "temperature", "safety_class",
-           "leads", "largest_size", "spares", "status", "verdict", "evidence", "replaces", "fitting", "why", "cautions")
+           "leads", "largest_size", "spares", "status", "verdict", "evidence", "replaces", "fitting", "why", "counter",
+           "cautions")
 ON_PAPER = {"quantity": 8, "description": 36, "refs": 14, "replaces": 18, "fitting": 26, "why": 46, "verdict": 9,
             "evidence": 10, "status": 11}
 """Columns of the workbook that fit a page's width, and their widths in characters; the others stand right of them."""
+MOST_REFS = 40
+"""Refs that a line of the text names; of an aid that serves more parts the count is given."""
 BESIDE = tuple(name for name in COLUMNS if name not in ON_PAPER and name != "cautions")
 _BESIDE_WIDTH = 14
 
@@ -86,7 +89,7 @@ def row(line: Line, draft: bool) -> dict[str, Any]:
         "safety_class": part.safety_class or "", "leads": part.lead_style or "", "largest_size": part.size or "",
         "spares": line.spares, "status": DRAFT if draft else CHECKED, "verdict": line.verdict,
         "evidence": line.evidence, "replaces": ", ".join(line.markings), "fitting": "; ".join(line.notes),
-        "why": " ".join(line.why), "cautions": CAUTIONS}
+        "why": " ".join(line.why), "counter": part.counter, "cautions": CAUTIONS}
 
 
 def _csv(order: Order, draft: bool) -> str:
@@ -104,7 +107,8 @@ def _json(order: Order, draft: bool) -> str:
             "ohms": line.part.value if line.part.unit == "ohm" else None, "volts": line.part.volts,
             "watts": line.part.watts, "ripple_a": line.part.ripple_a, "standard": line.part.standard}
             for line in order.lines],
-        "leave": [{**x.as_dict(), "ref": ref} for ref, x in order.leave], "notes": order.notes,
+        "leave": [{**x.as_dict(), "ref": ref} for ref, x in order.leave],
+        "take_out": [{**x.as_dict(), "ref": ref} for ref, x in order.out], "notes": order.notes,
         "blocked": [b._asdict() for b in order.blocked]})
 
 
@@ -124,31 +128,51 @@ def _text(order: Order, draft: bool) -> str:
     """What to buy first, a line or two a part; the reasons after it, then what to leave alone."""
     mark = f"{DRAFT}  " if draft else ""
     blocks = [paint(wrapped(_head(order, draft)), "head"), wrapped(CAUTIONS)]
-    lines, whys = [], []
-    for line in order.lines:
-        verdict = "" if line.verdict == "pass" else f" [{line.verdict}]"
-        spare = f", {line.spares} spare" if line.spares else ""
-        lines.append(wrapped(f"{description(line)}, for {', '.join(line.refs)}{spare}{verdict}", 7,
-                             f"  {mark}{line.quantity:>3}  "))
-        whys += [wrapped(plain(x), 4, "  - ") for x in (*line.notes, *line.why)]
-    blocks.append("\n".join(lines) or "  nothing to order")
+    blocks += _counters(order, mark) or ["  nothing to order"]
     if draft and order.blocked:
         blocks.append(paint("STILL TO SETTLE", "stop") + "\n" + "\n".join(
             _blocked(b, len(order.units) > 1) for b in order.blocked))
+    whys = [wrapped(plain(x), 4, "  - ") for line in order.lines for x in (*line.notes, *line.why)]
     if whys:
         blocks.append("\n".join([paint("FITTING, AND WHY", "head"), *dict.fromkeys(whys)]))
-    blocks += [b for b in (_leave_text(order), "\n".join(wrapped(n, 2) for n in order.notes),
+    blocks += [b for b in (_told("TAKE OUT FOR GOOD", order.out), _told("LEAVE ALONE", order.leave),
+                           "\n".join(wrapped(n, 2) for n in order.notes),
                            _recalled_text(order)) if b]
     if draft:
         blocks.append(DRAFT)
     return "\n\n".join(blocks) + "\n"
 
 
-def _leave_text(order: Order) -> str:
-    if not order.leave:
+def _counters(order: Order, mark: str) -> list[str]:
+    """The lines by the counter they are asked for at; the counters are named where there are several."""
+    found = []
+    several = len({line.part.counter for line in order.lines}) > 1
+    for counter in COUNTERS:
+        lines = [_line_text(line, mark) for line in order.lines if line.part.counter == counter]
+        if lines:
+            found.append("\n".join([*([paint(counter.upper(), "head")] if several else []), *lines]))
+    return found
+
+
+def _line_text(line: Line, mark: str) -> str:
+    verdict = "" if line.verdict == "pass" else f" [{line.verdict}]"
+    spare = f", {line.spares} spare" if line.spares else ""
+    size = f", {line.part.size}" if line.part.size else ""
+    return wrapped(f"{clean(description(line))}{size}, for {_few(line.refs)}{spare}{verdict}", 7,
+                   f"  {mark}{line.quantity:>3}  ")
+
+
+def _few(refs: tuple[str, ...]) -> str:
+    """The refs a line is for; of an aid for many parts the first of them."""
+    more = len(refs) - MOST_REFS
+    return ", ".join(refs[:MOST_REFS]) + (f" and {more} more" if more > 0 else "")
+
+
+def _told(heading: str, parts: list[tuple[str, Leave]]) -> str:
+    if not parts:
         return ""
-    lines = [wrapped(clean(plain(f"{x.marking}: {x.why}")) + ".", 8, f"  {ref}  ") for ref, x in order.leave]
-    return "\n".join([paint("LEAVE ALONE", "head"), *lines])
+    lines = [wrapped(clean(plain(f"{x.marking}: {x.why}")).rstrip(".") + ".", 8, f"  {ref}  ") for ref, x in parts]
+    return "\n".join([paint(heading, "head"), *lines])
 
 
 def _recalled_text(order: Order) -> str:
@@ -171,6 +195,9 @@ def _markdown(order: Order, draft: bool) -> str:
     if draft and order.blocked:
         out += ["", "## Still to settle", ""] + [
             f"- {b.verdict}: {markdown(b.unit)}, {markdown(b.subject)}: {markdown(b.why)}" for b in order.blocked]
+    if order.out:
+        out += ["", "## Take out for good", ""] + [f"- {markdown(ref)} ({markdown(x.marking)}): {markdown(x.why)}"
+                                                   for ref, x in order.out]
     if order.leave:
         out += ["", "## Leave alone", ""] + [f"- {markdown(ref)} ({markdown(x.marking)}): {markdown(x.why)}"
                                              for ref, x in order.leave]
@@ -186,6 +213,8 @@ def _sheets(order: Order, draft: bool) -> list[Sheet]:
     head = _head(order, draft)
     about: list[list] = [[head], []]
     about += [[f"{b.verdict}: {b.unit}, {b.subject}: {b.why}"] for b in order.blocked]
+    about += [["Take out for good"]] if order.out else []
+    about += [[f"{ref}: {x.marking}: {x.why}"] for ref, x in order.out]
     about += [["Leave alone"]] if order.leave else []
     about += [[f"{ref}: {x.marking}: {x.why}"] for ref, x in order.leave] + [[note] for note in order.notes]
     about += [[DRAFT]] if draft else []

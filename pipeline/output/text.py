@@ -23,7 +23,8 @@ def report(checked: Checked, replacements: Iterable, everything: bool = False) -
     """The whole report of `check`; with `everything` what passed and what is recalled is listed, else counted."""
     unit, mains = checked.unit, checked.mains
     head = paint(wrapped(unit.name), "head")
-    blocks = [f"{head}\n{mains.today_v:g} V {mains.hertz:g} Hz today, up to {mains.high_v:g} V"]
+    blocks = [f"{head}\n" + (f"batteries of {mains.today_v:g} V, fresh {mains.high_v:g} V" if mains.battery else
+                              f"{mains.today_v:g} V {mains.hertz:g} Hz today, up to {mains.high_v:g} V")]
     for verdict in ("stop", "unknown", "caution"):
         found = [f for f in checked.findings if f.verdict == verdict]
         if found:

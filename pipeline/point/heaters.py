@@ -112,5 +112,7 @@ def dropper_ohm(string: HeaterString, unit: Unit) -> tuple[float | None, Part | 
     if string.dropper is None:
         return 0.0, None
     part = unit.parts[string.dropper]
-    ohms = part.measured.get("ohms") or (part.reading.ohms if part.reading else None)
+    ohms = part.measured.get("ohms") or part.reading.ohms
+    if ohms is None and part.reading.volts and part.reading.amps:  # a ballast or barretter, at the volts it takes
+        ohms = part.reading.volts / part.reading.amps
     return ohms, part

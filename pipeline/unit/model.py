@@ -1,5 +1,6 @@
 """What a unit is: its parts, windings, strings, supplies, stages and readings, as its files tell them."""
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -18,6 +19,10 @@ _COUNTS = {"twin": 2, "double": 2, "triple": 3, "quadruple": 4}
 """How many alike sections a tube's function names."""
 CHASSIS_MINUS = "B-"
 """The negative node that a resistor or field coil in the minus lead of a supply makes."""
+IN_PLACE = "in place of "
+RENEWED = f"new, {IN_PLACE}"
+"""How a note says that a part was renewed; what follows is what stood there before, and its note."""
+_NEW = re.compile(r"(?i)\s*(?:new|renewed|replaced)\b(?!\s+(?:old|one|needed))")
 UNREAD = Reading(kind=None, why="not read yet")
 
 
@@ -61,6 +66,16 @@ class Part:
         """The marking fit to stand in a sentence: what does not print as �, and cut where it is long."""
         text = "".join(c if c.isprintable() else "�" for c in self.marking)
         return text if len(text) <= 40 else text[:37] + "..."
+
+    @property
+    def is_new(self) -> bool:
+        """Whether its note begins by calling it new: it is not aged, whatever its kind."""
+        return bool(_NEW.match(self.note))
+
+    @property
+    def said(self) -> str:
+        """What marking and note say of the part as it is: not of the one that stood in its place before."""
+        return f"{self.marking} {self.note.partition(IN_PLACE)[0]}"
 
     @property
     def called(self) -> str:

@@ -1,6 +1,7 @@
 """What to expect is the operating point's own; a fault is no target; fed back it says nothing new."""
 
 import sys
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -96,7 +97,7 @@ id = "A1"
 
 def fed_back(checked, catalogue, folder):
     """The comparison of the very values to expect."""
-    lines = {(x.at, x.reading): f"{x.at},{x.reading},{x.value:.6g}" for x in expected(checked) if x.value is not None}
+    lines = {(x.at, x.reading): f"{x.at},{x.reading},{Decimal(f'{x.value:.6g}'):f}" for x in expected(checked) if x.value is not None}
     path = folder / "fed.csv"
     path.write_text("at,reading,value\n" + "\n".join(lines.values()) + "\n", encoding="utf-8")
     return compare(checked, load_readings(path, checked.unit), catalogue)

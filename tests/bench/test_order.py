@@ -98,16 +98,17 @@ def test_units_of_one_name_are_told_apart(tmp_path):
 
 
 def test_what_the_order_cures_does_not_stop_it(make_unit, catalogue):
-    """An electrolytic as motor capacitor and a line capacitor without class are stops that the new parts mend."""
+    """An electrolytic as motor capacitor is a stop that the new part mends; a line capacitor goes, with an earthed cord."""
     found = order_of(make_unit, catalogue, WINDING, GOOD + "C4,4 MFD 450V,motor run,,,\nC5,.01 400V,line to chassis,,,")
-    assert not found.blocked and len(found.lines) == 4
+    assert not found.blocked and [ref for ref, _ in found.out] == ["C5"]
+    refs = {ref for line in found.lines for ref in line.refs}
+    assert {"C1", "C2", "C3", "C4", "three-wire cord"} <= refs and "C5" not in refs
 
 
 @pytest.mark.parametrize(
     ("parts", "toml", "subject"),
     [
         (GOOD + "V2,6L6GC,,H1,,\nV3,6L6GC,,H1,,\nV4,6L6GC,,H1,,\nV9,6L6GC,,H1,,", WINDING, "H1"),
-        (GOOD + "V7,9Z9XYZ,,,,", WINDING, "V7"),
         (GOOD + "C7,.05 400V,,,,", WINDING, "C7"),
         (GOOD + "C8,16 uF,smoothing,,,", WINDING, "C8"),
         (
@@ -120,6 +121,13 @@ def test_what_the_order_cures_does_not_stop_it(make_unit, catalogue):
 )
 def test_what_stays_dangerous_or_unknown_is_named(make_unit, catalogue, parts, toml, subject):
     assert subject in [b.subject for b in order_of(make_unit, catalogue, toml, parts).blocked]
+
+
+def test_what_is_unknown_of_parts_that_stay_holds_nothing_up(make_unit, catalogue):
+    parts = GOOD + "V7,9Z9XYZ,,,,\nS1,two-pole switch,,,,\nBELT1,belt,,,,"
+    checked = checked_unit(make_unit, catalogue, WINDING, parts)
+    found = make_order([("unit", checked)], catalogue)
+    assert checked.status == 3 and not found.blocked and any("BELT1" in note for note in found.notes)
 
 
 def test_selenium_order_is_complete(make_unit, catalogue):

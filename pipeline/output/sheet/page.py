@@ -67,9 +67,12 @@ def _hash(script: str) -> str:
 def _head(checked: Checked) -> Markup:
     mains, unit = checked.mains, checked.unit
     high = f"{mains.high_v:g} V" + (f", {mains.region}" if mains.region and unit.mains_high_v is None else "")
-    facts = (("Mains today", f"{mains.today_v:g} V {mains.hertz:g} Hz"), ("At most", high),
-             ("Nameplate", f"{mains.design_v:g} V"))
-    boxes = (("Mains read, V", "mains"), ("Date", "date"), ("By", "by"))
+    facts: tuple[tuple[str, str], ...] = (
+        ("Mains today", f"{mains.today_v:g} V {mains.hertz:g} Hz"), ("At most", high),
+        ("Nameplate", f"{mains.design_v:g} V"))
+    if mains.battery:
+        facts = (("Batteries", f"{mains.today_v:g} V"), ("Fresh", high))
+    boxes = (("Batteries read, V" if mains.battery else "Mains read, V", "mains"), ("Date", "date"), ("By", "by"))
     return el("header", el("p", f"Bench sheet, Tubewright {__version__}", class_="kicker"), el("h1", given(unit.name)),
               el("dl", *(el("div", el("dt", k), el("dd", v)) for k, v in facts),
                  *(el("div", el("dt", k), el("dd", blank(k, wide=True, data_field=f))) for k, f in boxes),
