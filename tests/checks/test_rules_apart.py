@@ -320,7 +320,7 @@ def test_a_tube_that_nothing_biases(lay, limit, verdict):
 def test_a_published_point_holds_a_tube_only_where_it_is_no_easier(lay):
     """6V6GT (read): 250 V, 250 V, -12.5 V, 45 mA and 4.5 mA typical; its 12 W stand for a printed 12.5 W."""
     for grid, verdict in ((-12.5, "pass"), (-11.5, "stop")):
-        laid = staged(lay, f"grid = {grid}", "")
+        laid = staged(lay, f'grid = {grid}\nscreen = "B1"\nplate_through = "R9"', "R9,10 5W,,,,")
         for rows in laid.ratings("V1").tables["operating_points"].values():
             rows.update({name: f._replace(evidence="published") for name, f in rows.items()})
         laid.put("sections", "V1", "plate_dissipation_max_w", 10.0)
