@@ -44,7 +44,7 @@ def lines_for(part: Part, role: Row, choice: Choice, seen: Sequence[Checked], st
     for index in range(len(part.reading.sections)):
         ref = f"{part.ref}{LETTERS[index]}" if several else part.ref
         need = need_of(part, index, role, seen, gentle)
-        why = choice.by_section.get(ref, choice.why)
+        why = choice.by_section.get(ref, "the can goes as a whole" if choice.by_section and several else choice.why)
         lines = _lines(ref, part, role, need, stock, why, several or _in_can(part, seen[0]))
         yield from lines
         if need.links > 1 and lines[0].verdict != "unknown":

@@ -14,7 +14,7 @@ from pipeline.unit import Part, Unit
 TASKS = ("leave", "clean", "lubricate", "adjust", "measure", "replace")
 """In the order in which they are done."""
 _FAULTY = re.compile(
-    r"(?i)\b(?:hard(?:ened)?|cracked|crumbl\w+|perished|sticky|gummy|tar|dead|open|burnt|burned|charred|missing|worn|"
+    r"(?i)\b(?:hard(?:ened)?|cracked|crumbl\w+|perished|sticky|gummy|tar|dead|open|burnt|burned|charred|missing|worn|glazed|"
     r"broken|torn|leak(?:s|ing|ed)?|slack|stretched|noisy|scratchy|jumps|arcs|arcing|shorted|frayed|seized|stuck|"
     r"defect\w*|faulty|bad|flat spots?|does not (?:grip|start|work|turn)|replace)\b")
 """Words by which a person calls a part faulty (practice); *open* is what a broken winding is called."""

@@ -62,7 +62,7 @@ def _section(part: Part) -> str:
     thick = part.measured.get("thickness_mm", part.reading.thickness_mm)
     shape = part.reading.shape or ""
     if width is None:
-        return f"{shape} section, measure its width and thickness".strip()
+        return f"{shape} section: measure its width and thickness".lstrip()
     if thick is None or thick == width:
         return f"{shape} {width:g} mm".strip()
     return f"{shape} {width:g} x {thick:g} mm".strip()

@@ -1,7 +1,7 @@
 """What is bought beside electronic parts: belts, cords, wheels and the like that are due, and aids once an order."""
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from pipeline.bench.care import Aid, Care
 from pipeline.bench.knowledge import Row
@@ -10,6 +10,8 @@ from pipeline.checks.check import Checked
 from pipeline.checks.findings import Finding
 from pipeline.unit import Part
 
+CLEAN_FIRST = ("noisy", "scratchy", "jumps")
+"""Faults that cleaning mends as often as not (practice)."""
 CORD = "three-wire cord"
 EARTHED = "three-wire mains cord with plug and strain relief"
 POLARISED = "polarised two-wire mains cord with plug and strain relief"
@@ -22,7 +24,7 @@ def due_lines(care: Iterable[Care], buying: set[str], isolated: bool) -> Iterato
     `isolated` says whether a transformer parts the chassis from the mains: then a cord has an earth wire.
     """
     for row in care:
-        if row.due and row.buy and row.ref not in buying:
+        if row.due and row.buy and row.ref not in buying and row.faulty not in CLEAN_FIRST:
             why = f"called {row.faulty}" if row.faulty else f"a {row.kind} is always renewed"
             words = row.buy if row.kind == "belt" or row.marking == "?" else f"{row.buy} (old one: {row.marking})"
             words = (EARTHED if isolated else POLARISED) if row.kind == "cord" else words
@@ -32,15 +34,19 @@ def due_lines(care: Iterable[Care], buying: set[str], isolated: bool) -> Iterato
                               counter=row.counter or "electronics")
 
 
-def unsized(care: Iterable[Care]) -> Iterator[str]:
-    """What must be measured before a part that is due can be ordered; it does not hold up the rest."""
-    return (f"{row.ref} is not ordered yet: {row.own}." for row in care if row.due and not row.buy and row.own)
+def not_yet(care: Sequence[Care]) -> Iterator[str]:
+    """What must be measured or tried before a part that is due is ordered; it does not hold up the rest."""
+    yield from (f"{row.ref} is not ordered yet: {row.own}." for row in care if row.due and not row.buy and row.own)
+    dirty = ", ".join(row.ref for row in care if row.due and row.faulty in CLEAN_FIRST)
+    if dirty:
+        yield f"Not ordered yet: {dirty}. Clean first; order a new one where it stays as it is."
 
 
 def aid_line(aid: Aid) -> Replacement:
     """A fluid or other aid, bought once for the whole order."""
-    return Replacement(aid.name, "", "aid", None, "", None, 1, "pass", f"{aid.serves}.", aid.rests_on,
-                       note=_never(aid.never), words=f"{aid.name}, {aid.pack}" if aid.pack else aid.name,
+    why = f"{aid.name}: {aid.serves}. {_never(aid.never)}".strip()
+    return Replacement(aid.name, "", "aid", None, "", None, 1, "pass", why, aid.rests_on,
+                       words=f"{aid.name}, {aid.pack}" if aid.pack else aid.name,
                        counter=aid.counter or "rubber and chemicals")
 
 

@@ -114,11 +114,12 @@ def _elsewhere(part: Part, index: int, seen: Sequence[Checked]) -> Need:
     if found:
         worst, why, rests_on = max(found, key=lambda v: v[0])
         return Need(section.uf, max(worst, section.volts_dc or 0.0), why, rests_on=rests_on)
+    on_tube = any(p.ref in checked.unit.parts for p in part.at)
     highest = [(state.no_load_v(n.id), state) for state in checked.point.states if state.sign > 0 for n in state.nodes]
-    if section.volts_dc is None and highest and part.role in ("coupling", "tone"):
+    if (section.volts_dc is None or on_tube) and highest and part.role in ("coupling", "tone"):
         volts, state = max(highest, key=lambda v: v[0])
-        return Need(section.uf, volts, f"no node is given: taken for the {volts:.0f} V that {state.id} can reach",
-                    rests_on=state.rests_on)
+        return Need(section.uf, max(volts, section.volts_dc or 0.0), "its own volts are not known: taken for the "
+                    f"{volts:.0f} V that {state.id} can reach", rests_on=state.rests_on)
     return Need(section.uf, section.volts_dc, "as the old part")
 
 

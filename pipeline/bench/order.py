@@ -2,18 +2,17 @@
 
 import math
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from pipeline.bench.care import aids_for, care_of
-from pipeline.bench.closing import Closed, close
+from pipeline.bench.closing import Closed, close, named_in
 from pipeline.bench.due import aid_line
 from pipeline.bench.parts import COUNTERS, DEPTHS, Leave, Replacement
 from pipeline.bench.replacements import USUAL_DEPTH
 from pipeline.catalogue import EVIDENCE, Catalogue
-from pipeline.checks.accounting import parts_of
 from pipeline.checks.check import Checked
 
 MOST_SPARES_PCT = 500.0
@@ -100,8 +99,8 @@ def make_order(units: list[tuple[str, Checked]], catalogue: Catalogue, depth: st
         order.closed.append(closed)
     order.lines = merged(lines, spares_pct)
     if depth != DEPTHS[0]:
-        order.lines += [Line(line := aid_line(aid), 1, 0, aid.refs, "pass", aid.evidence, (line.why,),
-                             (line.note,) if line.note else ()) for aid in aids_for(care, catalogue)]
+        order.lines += [Line(aid_line(aid), 1, 0, aid.refs, "pass", aid.evidence, (aid_line(aid).why,))
+                        for aid in aids_for(care, catalogue)]
     order.lines.sort(key=lambda line: COUNTERS.index(line.part.counter))
     return order
 
@@ -118,7 +117,7 @@ def blocked(name: str, closed: Closed) -> Iterator[Blocked]:
             named.add(line.ref)
             yield Blocked(name, line.ref, line.verdict, line.why)
     for found in closed.after.findings:
-        of_list = found.verdict == "unknown" and closed.replaced.intersection(parts_of(found, closed.after.unit))
+        of_list = found.verdict == "unknown" and closed.replaced & named_in(found, closed.after.unit)
         if (found.verdict == "stop" or of_list) and found.subject not in named:
             yield Blocked(name, found.subject, found.verdict, found.why, found.do)
 
@@ -151,18 +150,18 @@ def _joined(group: list[tuple[str, Replacement]], spares_pct: float) -> Line:
         replace(parts[0], ripple_a=ripple), needed + spares, spares, tuple(_counted(ref, line) for ref, line in group),
         max((line.verdict for line in parts), key=_GRAVITY.index),
         max((line.evidence for line in parts), key=EVIDENCE.index),
-        _reasons(group),
+        _together((ref, line.why) for ref, line in group),
         (*(f"{ref}: {line.quantity} {line.arrangement}" for ref, line in group if line.arrangement),
-         *dict.fromkeys(line.note for line in parts if line.note)),
+         *_together((ref, line.note) for ref, line in group if line.note)),
         tuple(dict.fromkeys(line.marking for line in parts)))
 
 
-def _reasons(group: list[tuple[str, Replacement]]) -> tuple[str, ...]:
-    """Why each place gets the part; places with the very same reason stand together."""
+def _together(told: Iterable[tuple[str, str]]) -> tuple[str, ...]:
+    """What is said of each place; places of which the very same is said stand together."""
     said: dict[str, list[str]] = {}
-    for ref, line in group:
-        said.setdefault(line.why, []).append(ref)
-    return tuple(f"{', '.join(refs)}: {why}" for why, refs in said.items())
+    for ref, words in told:
+        said.setdefault(words, []).append(ref)
+    return tuple(f"{', '.join(refs)}: {words}" for words, refs in said.items())
 
 
 def _counted(ref: str, line: Replacement) -> str:

@@ -30,8 +30,8 @@ def by_subject(checked: Checked) -> About:
 def bad_findings(part: Part, about: About, refs: Collection[str]) -> list[Finding]:
     """Findings that stop or cannot tell about the part or one of its sections, that a new part may cure."""
     own = [part.ref, *(f"{part.ref}{letter}" for letter in LETTERS if f"{part.ref}{letter}" not in refs)]
-    return [f for name in own for f in about.get(name, ())
-            if f.check in PART_CHECKS and f.verdict in ("stop", "unknown")]
+    grave = ("stop",) if part.is_new else ("stop", "unknown")
+    return [f for name in own for f in about.get(name, ()) if f.check in PART_CHECKS and f.verdict in grave]
 
 
 def choose(part: Part, role: Row | None, old: Row | None, bad: list[Finding], depth: str,

@@ -6,7 +6,7 @@ from functools import cached_property
 
 from pipeline.bench.capacitors import CAN_NOTE, lines_for
 from pipeline.bench.care import Care, care_of
-from pipeline.bench.due import due_lines, earthed_cord, unsized
+from pipeline.bench.due import due_lines, earthed_cord, not_yet
 from pipeline.bench.knowledge import Row, figures_of, old_part, size_said
 from pipeline.bench.needs import home_of
 from pipeline.bench.parts import DEPTHS, Advice, Leave, Replacement, unknown_line
@@ -140,7 +140,7 @@ class _Adviser:
                 advice.buy = [x for x in advice.buy if x.ref != ref]
                 advice.leave.append(Leave(ref, part.marking, f"{found.why} {found.do}".rstrip("."), found.rests_on))
         advice.buy += due_lines(self.care, {line.ref for line in advice.buy}, is_isolated(self.checked.unit))
-        advice.notes += unsized(self.care)
+        advice.notes += not_yet(self.care)
         if self.unmeasured:
             limit = self.old_parts.get(USUAL, {}).get("replace_beyond_pct")
             beyond = f" what is off by more than {limit.value:g} %" if limit else " what is off"

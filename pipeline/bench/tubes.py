@@ -1,6 +1,7 @@
 """Tubes to buy: those that are missing or dead, and the one that belongs where the wrong one stands."""
 
 import re
+from dataclasses import replace
 
 from pipeline.bench.knowledge import MOST_READ
 from pipeline.bench.parts import Leave, Replacement, unknown_line
@@ -30,7 +31,7 @@ def tube_advice(part: Part, unit: Unit, about: About, catalogue: Catalogue) -> R
     if part.kind != "tube" or not (part.ratings or part.reading.type):
         return unknown_line(part.ref, part.marking, "", f"{why}, and its type cannot be read: {_asked(part, unit)}.")
     type_ = part.ratings.type if part.ratings else str(part.reading.type)
-    return _line(part, type_, f"{why}.", ())
+    return replace(_line(part, type_, f"{why}.", ()), words=f"tube {part.called}")
 
 
 def is_socket(part: Part) -> bool:

@@ -94,10 +94,11 @@ def check(
             fail_with(message)
             raise typer.Exit(status)
     known, checked = checked_unit(unit, catalogue)
+    from pipeline.bench.care import care_of
     from pipeline.bench.replacements import replacements
     from pipeline.output.report import print_check
 
-    print_check(checked, replacements(checked, known), format, all_)
+    print_check(checked, replacements(checked, known), format, all_, care_of(checked.unit, known))
     raise typer.Exit(checked.status)
 
 

@@ -1,5 +1,8 @@
 """The results of `check` in each format."""
 
+from collections.abc import Sequence
+
+from pipeline.bench.care import Care
 from pipeline.checks.check import Checked
 from pipeline.output.tables import as_csv, as_json
 from pipeline.output.text import report
@@ -8,24 +11,26 @@ from pipeline.output.unjudged import rows
 COLUMNS = ["check", "subject", "verdict", "figure", "limit", "sense", "unit", "evidence", "why", "do", "sources"]
 
 
-def print_check(checked: Checked, replacements: list, format: str, everything: bool = False) -> None:
-    """Print findings, nodes and replacements as text or JSON, or the findings as CSV.
+def print_check(checked: Checked, replacements: list, format: str, everything: bool = False,
+                care: Sequence[Care] = ()) -> None:
+    """Print findings, nodes, replacements and care as text or JSON, or the findings as CSV.
 
     With `everything` the text lists what passed and what is recalled, instead of counting it.
     """
     if format == "json":
-        print(as_json(as_dict(checked, replacements)), end="")
+        print(as_json(as_dict(checked, replacements, care)), end="")
     elif format == "csv":
         print(as_csv([f.as_dict() for f in checked.findings], COLUMNS), end="")
     else:
-        print(report(checked, replacements, everything), end="")
+        print(report(checked, replacements, everything, care), end="")
 
 
-def as_dict(checked: Checked, replacements: list) -> dict:
+def as_dict(checked: Checked, replacements: list, care: Sequence[Care] = ()) -> dict:
     """The JSON contract of `check`."""
     return {"unit": checked.unit.name, "findings": [f.as_dict() for f in checked.findings],
             "nodes": nodes(checked), "replacements": [r.as_dict() for r in replacements],
             "operating": [q.as_dict() for q in checked.point.quantities], "not_judged": rows(checked),
+            "care": [c.as_dict() for c in care],
             "recalled": [{"subject": f.subject, "quantity": f.quantity, "value": f.value, "unit": f.unit,
                           "source_id": f.source_id} for f in checked.recalled]}
 

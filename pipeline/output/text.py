@@ -3,9 +3,11 @@
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
+from pipeline.bench.care import Care
 from pipeline.catalogue import Figure
 from pipeline.checks.check import Checked
 from pipeline.checks.findings import Finding
+from pipeline.output.caring import caring
 from pipeline.output.operating import operating
 from pipeline.output.page import CAUTIONS, paint, short, table, wrapped
 from pipeline.output.quantities import named, numbers, value
@@ -19,7 +21,7 @@ MOST_NAMED = 2
 """Weak figures that are named under a finding; of the others only the count is given."""
 
 
-def report(checked: Checked, replacements: Iterable, everything: bool = False) -> str:
+def report(checked: Checked, replacements: Iterable, everything: bool = False, care: Sequence[Care] = ()) -> str:
     """The whole report of `check`; with `everything` what passed and what is recalled is listed, else counted."""
     unit, mains = checked.unit, checked.mains
     head = paint(wrapped(unit.name), "head")
@@ -31,8 +33,8 @@ def report(checked: Checked, replacements: Iterable, everything: bool = False) -
             blocks.append(paint(_HEADINGS[verdict], verdict) + "\n" + "\n".join(_joined(found)))
     passed = [f for f in checked.findings if f.verdict == "pass"]
     blocks += [b for b in (_passed(passed, everything), _nodes(checked), operating(checked, everything),
-                           _replacements(list(replacements), everything), unjudged(checked, everything),
-                           _recalled(checked.recalled, everything)) if b]
+                           _replacements(list(replacements), everything), caring(care, everything),
+                           unjudged(checked, everything), _recalled(checked.recalled, everything)) if b]
     beside = len(unjudged_rows(checked))
     last = tally(checked.findings) + (f", {_count(beside, 'part')} not judged" if beside else "")
     return "\n\n".join([*blocks, wrapped(CAUTIONS), paint(wrapped(last), "head")]) + "\n"

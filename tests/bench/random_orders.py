@@ -8,7 +8,7 @@ import re
 from pathlib import Path
 
 import numpy as np
-from random_units import Tables, draw
+from random_units import Drawn, Tables, draw
 
 COUPLING = (0.005, 0.01, 0.02, 0.05, 0.1, 0.25)
 PAPER_V = (200, 400, 600, 630)
@@ -17,14 +17,22 @@ WRONG = ("12AU6", "12BA6", "12AT6", "35C5")
 
 
 def write(seed: int, number: int, tables: Tables, folder: Path) -> Path:
-    """Write unit `number` of this seed."""
-    made = draw(seed, number, tables)
+    """Write unit `number` of this seed; one that cannot be drawn, of no load or no winding, is drawn again."""
+    made = next(filter(None, (_drawn(seed, number + again, tables) for again in range(0, 50_000, 1000))))
     drawing = _Further(np.random.default_rng([seed, number, 7]), made.toml, made.parts)
     drawing.extend()
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "unit.toml").write_text(drawing.toml, encoding="utf-8")
     (folder / "parts.csv").write_text("ref,marking,role,at,measured,note\n" + drawing.parts, encoding="utf-8")
     return folder
+
+
+def _drawn(seed: int, number: int, tables: Tables) -> Drawn | None:
+    try:
+        made = draw(seed, number, tables)
+    except ValueError:  # the logarithm of a load of nothing
+        return None
+    return None if re.search(r"secondary_v = 0$", made.toml, re.MULTILINE) else made
 
 
 class _Further:
