@@ -8,6 +8,7 @@ import sys
 from dataclasses import replace
 
 import pytest
+from bench_units import WINDING
 
 from pipeline.bench.care import TASKS, aids_for, care_of, part_care
 from pipeline.bench.drive import belt_advice, speed_advice
@@ -148,3 +149,48 @@ def test_what_is_to_be_replaced_now(table, ref, marking, note, due):
 def test_a_belt_without_a_size_is_not_bought_yet(table):
     row = next(care for care in part_care(part("BELT1", "belt"), table) if care.task == "replace")
     assert row.due and row.buy == "" and "thread over the pulleys" in row.own
+
+
+MACHINE = ("V1,6V6GT,,H1,,\nBELT1,belt,,,path 225 mm,\nBELT2,counter belt,,,,stretched\nPW1,pinch roller,,,,glazed\n"
+           "SW1,record switch,,,,scratchy\nCORD1,two-core cord,,,,\n")
+
+
+def test_check_tells_of_care_short_and_whole(make_unit, catalogue):
+    from pipeline.checks.check import check
+    from pipeline.output.report import as_dict
+    from pipeline.output.text import report
+
+    checked = check(load(make_unit(WINDING, MACHINE), catalogue), catalogue)
+    care = care_of(checked.unit, catalogue)
+    told = as_dict(checked, [], care)["care"]
+    assert {row["ref"] for row in told} == set(checked.unit.parts) and all(row["evidence"] == "practice" for row in told)
+    short, whole = (report(checked, [], everything, care).partition("CARE")[2] for everything in (False, True))
+    assert "replace now" in short and "No oil" in short and "path 225 mm" in short
+    assert len(short.partition("NOT JUDGED")[0]) < len(whole.partition("NOT JUDGED")[0]) and "damp with alcohol" in whole
+
+
+def test_the_order_buys_what_is_due_and_each_aid_once(make_unit, catalogue):
+    from pipeline.bench.order import make_order
+    from pipeline.checks.check import check
+    from pipeline.output.order import render
+
+    checked = check(load(make_unit(WINDING, MACHINE), catalogue), catalogue)
+    order = make_order([("a", checked), ("b", checked)], catalogue)
+    lines = {ref: line for line in order.lines for ref in line.refs if line.part.kind != "aid"}
+    belt = "belt 212 to 218 mm inside"  # 3 to 6 % below the path of 225 mm
+    assert lines["a:BELT1"].part.buy.startswith(belt) and lines["a:BELT1"].quantity == 2
+    assert lines["a:CORD1"].part.buy.startswith("three-wire") and "wheel" in lines["a:PW1"].part.buy
+    aids = [line.part.ref for line in order.lines if line.part.kind == "aid"]
+    assert "isopropyl alcohol" in aids and len(aids) == len(set(aids))
+    assert any("BELT2" in note for note in order.notes) and any("SW1" in n and "Clean first" in n for n in order.notes)
+    assert not order.blocked
+    text = render(order, "text").decode()
+    assert text.index("MAINS AND HARDWARE") < text.index("RUBBER AND CHEMICALS")
+
+
+def test_the_sheet_has_a_care_section(make_unit, catalogue):
+    from pipeline.checks.check import check
+    from pipeline.output.sheet import sheet
+
+    page = sheet(check(load(make_unit(WINDING, MACHINE), catalogue), catalogue), catalogue)
+    assert '<section id="care"' in page and "BELT1, BELT2" in page and "Never: no oil" in page

@@ -5,6 +5,7 @@ import hashlib
 
 from pipeline import __version__
 from pipeline.bench.bringup import LAMP, bring_up
+from pipeline.bench.care import care_of
 from pipeline.bench.replacements import advise
 from pipeline.catalogue import Catalogue
 from pipeline.checks.check import Checked
@@ -16,7 +17,7 @@ from pipeline.output.sheet.drawn import drawn_section
 from pipeline.output.sheet.findings import findings_section
 from pipeline.output.sheet.heaters import heaters_section
 from pipeline.output.sheet.markup import Markup, blank, el, section
-from pipeline.output.sheet.parts import parts_section, reasons_section, unseen_section
+from pipeline.output.sheet.parts import care_section, parts_section, reasons_section, unseen_section
 from pipeline.output.sheet.record import record_section
 from pipeline.output.sheet.short import short_section
 from pipeline.output.sheet.sources import figures_of, recalled_section, sources_of, sources_section
@@ -44,12 +45,13 @@ def sheet(checked: Checked, catalogue: Catalogue, way: str = LAMP, paper: str = 
     """
     advice, pins = advise(checked, catalogue), pins_by_type(checked, catalogue)
     made = bring_up(checked, catalogue, way)
-    used = figures_of(checked, advice, made)
+    care = care_of(checked.unit, catalogue)
+    used = figures_of(checked, advice, made, care)
     sources = sources_of(used, catalogue)
     bench = [p for p in (short_section(checked), supply_section(checked), heaters_section(checked),
                          tubes_section(checked, pins), parts_section(advice)) if p]
     appendix = [p for p in (
-        bringup_section(made), findings_section(checked), reasons_section(advice, checked.unit),
+        bringup_section(made), findings_section(checked), reasons_section(advice, checked.unit), care_section(care),
         unseen_section(checked), record_section(checked), recalled_section(used, pins, sources),
         sources_section(used, sources), drawn_section(checked)) if p]
     name, script = given(checked.unit.name), style("sheet.js")
@@ -87,7 +89,7 @@ def _head(checked: Checked) -> Markup:
 def _contents(shown: list[Markup]) -> Markup:
     """Links to the parts of the page, for the phone; not printed."""
     names = {"short": "In short", "supply": "Supply", "heaters": "Heaters", "tubes": "Tubes", "parts": "Parts",
-             "bringup": "Bring-up", "findings": "Findings", "record": "Record",
+             "bringup": "Bring-up", "findings": "Findings", "care": "Care", "record": "Record",
              "recalled": "Look up", "sources": "Sources", "drawn": "Drawn"}
     links = [el("li", el("a", word, href=f"#{id_}")) for id_, word in names.items()
              if any(f'<section id="{id_}"' in p[:60] for p in shown)]

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from pipeline.bench.care import Care
 from pipeline.bench.replacements import Advice, Replacement
 from pipeline.checks.accounting import NotJudged
 from pipeline.checks.check import Checked
@@ -31,6 +32,7 @@ def _buy(line: Replacement) -> Markup:
 def reasons_section(advice: Advice, unit: Unit) -> Markup | None:
     """Why each part is to be changed, then what to leave alone and why; None where there is nothing to say."""
     shown = [_reasons(advice.buy, unit) if advice.buy else None, _left(advice, unit) if advice.leave else None,
+             _out(advice, unit) if advice.out else None,
              *(el("p", prose(words)) for words in advice.notes)]
     return section("reasons", "Why these parts", *shown) if any(shown) else None
 
@@ -55,6 +57,36 @@ def _left(advice: Advice, unit: Unit) -> Markup:
 
 def _marked(ref: str, marking: str) -> Markup:
     return join([own(ref), el("small", " ", own(marking))])
+
+
+def _out(advice: Advice, unit: Unit) -> Markup:
+    rows = [(tick(f"{x.ref} taken out"), own(x.ref), own(x.marking), prose(sentence(x.why, unit, x.ref)))
+            for x in advice.out]
+    return table("Take out for good", ("Done", "Part", "Marked", "Why"), rows, key=1, class_="leave")
+
+
+def care_section(care: Sequence[Care]) -> Markup | None:
+    """What to clean, lubricate, adjust and measure, alike parts in one line; None where there is nothing."""
+    groups: dict[tuple[str, ...], list[Care]] = {}
+    for row in care:
+        if row.task != "replace":
+            groups.setdefault((row.kind, row.task, row.how), []).append(row)
+    if not groups:
+        return None
+    rows = [(tick(f"{', '.join(x.ref for x in found)} {found[0].task}"), own(", ".join(x.ref for x in found)),
+             _care(found[0])) for found in groups.values()]
+    return section("care", "Care", el("p", "In this order, the set unplugged and discharged."),
+                   table("Clean, lubricate, adjust, measure", ("Done", "Parts", "What to do"), rows, key=1,
+                         class_="parts"))
+
+
+def _care(care: Care) -> Markup:
+    """What to do, with what, what a good part shows, and what must never be done."""
+    said = [f"With {', '.join(care.uses)}." if care.uses else "", f"Expect {care.expect}." if care.expect else "",
+            f"Never: {care.never}." if care.never else "", care.own,
+            f"Rests on: {short_grade(care.rests_on)}." if care.rests_on else ""]
+    return Markup(el("b", prose(f"{care.task[:1].upper()}{care.task[1:]}: {care.how}.")) + join(
+        el("small", prose(words), class_="why") for words in said if words))
 
 
 def unseen_section(checked: Checked) -> Markup:

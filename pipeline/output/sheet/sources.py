@@ -5,6 +5,7 @@ from itertools import chain
 from typing import Any
 
 from pipeline.bench.bringup import BringUp
+from pipeline.bench.care import Care
 from pipeline.bench.replacements import Advice
 from pipeline.catalogue import EVIDENCE, Catalogue, Figure
 from pipeline.checks.check import Checked
@@ -15,10 +16,10 @@ from pipeline.output.sheet.words import GRADES
 Sources = Mapping[str, Mapping[str, Any]]
 
 
-def figures_of(checked: Checked, advice: Advice, made: BringUp) -> list[Figure]:
+def figures_of(checked: Checked, advice: Advice, made: BringUp, care: Sequence[Care] = ()) -> list[Figure]:
     """Every figure that a verdict, a piece of advice or a step rests on, each once."""
     used = (*(x.rests_on for x in checked.findings), *(x.rests_on for x in advice.buy),
-            *(x.rests_on for x in advice.leave), made.rests_on)
+            *(x.rests_on for x in (*advice.leave, *advice.out)), *(x.rests_on for x in care), made.rests_on)
     return list(dict.fromkeys(chain.from_iterable(used)))
 
 
