@@ -219,7 +219,7 @@ def _ripple_a(home: Home, own: float, total: float | None) -> float:
     each = [uf for place in home.chain if (uf := section_uf(place, home.state.unit))]
     chain = 1 / sum(1 / uf for uf in each) if each else own
     share = 1.0 if home.halved or not total else min(chain / total, 1.0)
-    pulses = home.state.allowances["ripple at mains frequency"].value
+    pulses = home.state.allowances["ripple rating at mains frequency"].value
     return amps * share / (pulses if home.state.circuit == "half-wave" else 1.0)
 
 
