@@ -10,7 +10,7 @@ from pipeline.catalogue import Figure
 from pipeline.checks.check import Checked
 from pipeline.checks.first_capacitor import computed_limit, published_limit
 from pipeline.electrics.drive import motor_capacitor_volts
-from pipeline.electrics.safety import TOUCH_LIMIT_A, leakage_current, leakage_farad
+from pipeline.electrics.safety import leakage_current, leakage_farad
 from pipeline.point.supply import HIGH, SupplyState
 from pipeline.point.tree import node_uf, section_uf
 from pipeline.unit import Part, Place
@@ -157,11 +157,11 @@ def _on_the_line(part: Part, uf: float, kind: str, checked: Checked) -> Need:
     need = Need(uf, volts, why, rests_on=mains.rests_on)
     if kind != "class Y":
         return need
-    amps = float(leakage_current(uf * 1e-6, mains.high_v, mains.hertz))
-    if amps <= TOUCH_LIMIT_A:
-        return need
-    most = float(leakage_farad(TOUCH_LIMIT_A, mains.high_v, mains.hertz)) * 1e6
     may, hurts = (checked.point.allowances[f"touch current{more}"] for more in ("", " that injures"))
+    amps = float(leakage_current(uf * 1e-6, mains.high_v, mains.hertz))
+    if amps <= may.value:
+        return need
+    most = float(leakage_farad(may.value, mains.high_v, mains.hertz)) * 1e6
     figures = (*mains.rests_on, may)
     if amps > hurts.value:
         return replace(need, most_uf=most, rests_on=(*figures, hurts),

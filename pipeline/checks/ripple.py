@@ -29,8 +29,8 @@ def _measure(point: Point, state: SupplyState) -> Measure | None:
     node_v = abs(state.high_v(node.id) or 0.0)
     rated = sorted({(r["uf"], r["ripple_a"], r["volts"], r["evidence"]) for r in point.stock
                     if r["kind"] == "electrolytic" and r["ripple_a"] and LOW_V <= r["volts"] <= HIGH_V})
-    count = max(len(node.capacitors), 1)
-    each = (state.reservoir_uf or 0.0) / (1 if state.share(node.id) != 1.0 else count)
+    count = 1 if state.share(node.id) != 1.0 else max(len(node.capacitors), 1)  # a doubler's figures are of one half
+    each = (state.reservoir_uf or 0.0) / count
     if not rated or not 0.6 * LOW_V <= node_v <= HIGH_V or not rated[0][0] <= each <= rated[-1][0]:
         return None
     limit = float(np.interp(each, [r[0] for r in rated], [r[1] for r in rated])) * count

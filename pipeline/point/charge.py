@@ -1,6 +1,6 @@
 """What a supply's capacitors hold, what drains them, and what the unit draws from the wall."""
 
-from pipeline.electrics.safety import SAFE_DC_V, discharge_time, wall_current, wall_power
+from pipeline.electrics.safety import discharge_time, wall_current, wall_power
 from pipeline.point.heaters import heater_on_winding
 from pipeline.point.mains import Mains
 from pipeline.point.supply import SIGNAL, SupplyState
@@ -16,13 +16,13 @@ def held_uf(state: SupplyState) -> dict[str, float]:
 
 
 def drain_s(state: SupplyState, node: str, ohms: float) -> float:
-    """Seconds in which `ohms` at the node drain it below 60 V, and with it what the other nodes send after.
+    """Seconds in which `ohms` at the node drain it to the volts that may stay, with what the other nodes send after.
 
     An upper bound: all that is stored passes through `ohms` and through all that joins the nodes.
     """
     between = sum((series_of(n, state.unit) or (0.0, 0.0))[0] for n in state.nodes[1:])
-    farad = sum(held_uf(state).values()) * 1e-6
-    return float(discharge_time(farad, state.no_load_v(node), SAFE_DC_V, ohms + between))
+    farad, safe = sum(held_uf(state).values()) * 1e-6, state.allowances["charge left volts"].value
+    return float(discharge_time(farad, state.no_load_v(node), safe, ohms + between))
 
 
 def bleeder_ohm(state: SupplyState, node: str) -> float | None:

@@ -226,7 +226,15 @@ def test_charge_that_stays(lay, bleeder, verdict):
         top = laid.point.main.no_load_v("B1")
         assert top == pytest.approx(CREST * 120, rel=0.015)
         assert found.figure == pytest.approx(ohms * 40e-6 * math.log(top / 60), rel=1e-3)
-    laid.allow("charge left volts", 200.0)
+    assert found.covers == ("C1",)
+    laid.allow("charge left seconds", 60.0, "practice")
+    laid.allow("charge left volts", 50.0)
+    found = laid.one("stored-energy", "B1")
+    assert found.evidence == ("practice" if bleeder else "measured") and "50 V" in found.why + found.do
+    if bleeder:
+        assert found.figure == pytest.approx(ohms * 40e-6 * math.log(top / 50), rel=1e-3)
+    laid.allow("charge left volts", 200.0, "recalled")
+    assert laid.one("stored-energy", "B1").evidence == "recalled"
     assert laid.one("stored-energy", "B1").verdict == "pass"
 
 
@@ -248,8 +256,10 @@ def test_fuse(lay, amps, verdict, sense):
 
 def test_the_fuse_rests_on_the_trades_habit(lay):
     laid = supplied(lay, load="load_a = 0.2", more="F1,1 A fuse,,,,")
-    laid.allow("fuse too large", 4, "practice")
-    assert laid.one("fuse", "F1").evidence == "practice"
+    for large, verdict in ((4, "pass"), (0.1, "stop")):
+        laid.allow("fuse too large", large, "practice")
+        assert (laid.one("fuse", "F1").verdict, laid.one("fuse", "F1").evidence) == (verdict, "practice")
+    assert laid.one("fuse", "F1").rests_on
 
 
 # regulators -----------------------------------------------------------------------------------------------------------
@@ -377,3 +387,41 @@ def test_a_heater_on_the_wrong_winding(lay, volts, verdict, sense):
     """6.3 V within 10 %: 5.67 to 6.93 V."""
     found = lay(WOUND.replace("6.3", str(volts)), "V1,6V6GT,,H1,,").find("heater-voltage", "V1")
     assert [(f.verdict, f.sense, f.limit) for f in found] == ([(verdict, sense, 6.3)] if verdict else [])
+
+
+@pytest.mark.parametrize(("order", "limit"), [((5, 10), 6.3 * 1.05), ((10, 5), 6.3 * 1.05)])
+def test_the_tightest_heater_of_a_winding_decides(lay, order, limit):
+    laid = lay(WOUND, "V1,6V6GT,,H1,,\nV2,EL84,,H1,,")
+    for ref, tolerance in zip(("V1", "V2"), order, strict=True):
+        laid.put("tubes", ref, "heater_tolerance_pct", tolerance, "quoted" if tolerance == 5 else "measured")
+    found = laid.one("heater-voltage", "H1")
+    assert (found.limit, found.verdict, found.covers, found.evidence) == (pytest.approx(limit), "caution", ("V1", "V2"), "quoted")
+
+
+@pytest.mark.parametrize(("volts", "verdict", "least"), [(5.40, "caution", 5.67), (5.43, "pass", None)])
+def test_cool_heaters_want_the_most_of_the_least_volts(lay, volts, verdict, least):
+    """6.3 V less 10 % is 5.67 V: at 115 of 110 V reached from 5.424 V of the winding; those at wrong volts are told apart."""
+    toml = MAINS + f'[[winding]]\nid = "H1"\nvolts = {volts}\namps = 2\n'
+    laid = lay(toml, "V1,6V6GT,,H1,,")
+    laid.put("tubes", "V1", "heater_tolerance_pct", 10)
+    laid.put("tubes", "V1", "heater_v", 6.0 * 1.05)
+    found = laid.find("heater-voltage", "V1") + laid.find("heater-voltage", "H1")
+    assert found and found[0].verdict in ("caution", "stop", "pass")
+
+
+@pytest.mark.parametrize(("circuit", "capacitors", "each"), [
+    ("half-wave", '["C1"]', 40), ("half-wave", '["C1", "C2"]', 40), ("doubler", '["C1+C2"]', 40)])
+def test_ripple_of_each_reservoir_against_a_stocked_part(lay, circuit, capacitors, each):
+    """Stocked electrolytics are rated from their microfarads; two in parallel bear twice, the halves of a doubler stand alone."""
+    volts = 110 if circuit == "doubler" else 220
+    toml = SUPPLY.format(rectifier="D1", circuit=circuit, input="capacitor", volts=volts, ohms=50, load="load_a = 0.02").replace('["C1"]', capacitors)
+    more = "\nC2,40 µF 450 V,reservoir,B1,," if "C2" in capacitors else ""
+    laid = lay(toml, f"D1,1N4007,rectifier,,,\nC1,40 µF 450 V,reservoir,B1,,{more}")
+    rated = {r["uf"]: r["ripple_a"] for r in laid.point.stock if r["kind"] == "electrolytic" and r["ripple_a"] and 350 <= r["volts"] <= 500}
+    found = [f for subject in ("C1", "C1 and C2", "C1+C2") for f in laid.find("capacitor-ripple", subject)]
+    assert len(found) == 1 and f"of {each} µF" in found[0].why, [f.why for f in found]
+    low, high = max(u for u in rated if u <= each), min(u for u in rated if u >= each)
+    count = 2 if capacitors == '["C1", "C2"]' else 1
+    share = (each - low) / (high - low) if high > low else 0.0
+    assert found[0].limit == pytest.approx(count * (rated[low] + share * (rated[high] - rated[low])), rel=0.01)
+    assert set(found[0].covers) == ({"C1"} if capacitors == '["C1"]' else {"C1", "C2"})
