@@ -12,7 +12,7 @@ From Python::
 
 from typing import TYPE_CHECKING, Any
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 __all__ = ["Catalogue", "CheckedUnit", "UnitError", "check"]
 
 if TYPE_CHECKING:

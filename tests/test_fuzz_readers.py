@@ -49,7 +49,7 @@ from schemas.tables import TABLES
 COUNT = int(os.environ.get("TUBEWRIGHT_FUZZ", "300"))
 SEED = os.environ.get("TUBEWRIGHT_SEED", "1")
 SHARDS = 1 if COUNT < 2_000 else 4
-SECONDS = 1.0
+SECONDS = 3.0
 DEMO = sorted(p for p in (ROOT / "data_raw/units").iterdir() if p.is_dir())
 RAW = ROOT / "data_raw"
 WHOLE_EVERY = 50

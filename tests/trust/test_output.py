@@ -180,9 +180,9 @@ def test_a_run_that_is_ended_takes_its_processes_along(crowd, tmp_path, number, 
     begin = time.monotonic()
     said = process.communicate(timeout=30)[1]
     assert process.returncode == status and b"Traceback" not in said, said
-    assert time.monotonic() - begin < 5
+    assert time.monotonic() - begin < 20
     while any(Path(f"/proc/{pid}").exists() and "Z" not in Path(f"/proc/{pid}/stat").read_text().split(")")[1][:3] for pid in below):
-        assert time.monotonic() - begin < 10, "a further process lives on"
+        assert time.monotonic() - begin < 30, "a further process lives on"
         time.sleep(0.05)
     if number != signal.SIGKILL:
         assert list(tmp_path.iterdir()) == []
