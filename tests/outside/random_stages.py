@@ -94,7 +94,8 @@ class _Drawing:
         step = 10.0 ** (math.floor(math.log10(ohm)) - 1)
         ohm, wanted = round(ohm / step) * step, expected_w * self.between(0.8, 3)
         watts = min(WATTS, key=lambda w: abs(math.log(w / max(wanted, 0.05))))
-        marking = f"{ohm:g} ohm {watts:g}W" + self.one((" 5%", " 10%", "", ""))
+        size = f"{ohm / 1e6:g} meg" if ohm >= 1e6 else f"{ohm:g} ohm"
+        marking = f"{size} {watts:g}W" + self.one((" 5%", " 10%", "", ""))
         ref = self.part(f"R{self.resistors}", marking, role)
         self.made.watts[ref] = watts
         return ref
@@ -122,6 +123,7 @@ class _Drawing:
         self.level = self.crest * (0.75 if self.kind == "half-wave" else 0.85)
         self.part("V99" if tube else "D99", self.one(TUBE_RECTIFIERS[self.kind]) if tube else "1N4007", "rectifier")
         choke = self.kind == "full-wave" and self.chance(0.15)
+        two_way = self.kind in ("full-wave", "bridge")
         self.made.winding_a = round(self.between(0.05, 0.25), 3)
         self.made.toml += ["[[supply]]", 'id = "HT"', f'rectifier = "{"V99" if tube else "D99"}"',
                            f'circuit = "{self.kind}"', f"secondary_v = {volts:.0f}",
@@ -129,7 +131,7 @@ class _Drawing:
                            f"primary_ohm = {self.between(1, 20):.1f}"]
         self.made.toml += ['input = "choke"'] if choke else []
         self._node("B1", None, f"{self.one((5, 8, 10))} H {self.between(80, 250):.0f} ohm" if choke else None,
-                   self.one((22, 33, 47, 50)), "C91")
+                   self.one((22, 33, 47, 50) if two_way else (50, 80, 100, 100)), "C91")
         self._node("B2", "B1", f"{self.one((5, 8, 10))} H {self.between(80, 300):.0f} ohm" if self.chance(0.5)
                    else f"{self.between(200, 1500):.0f} ohm 10W", self.one((16, 20, 33, 47)), "C92")
         self._node("B3", "B2", f"{self.one((4.7, 10, 15, 22))}k 2W", self.one((8, 16, 22)), "C93")
