@@ -82,6 +82,9 @@ def output(point: Point) -> Iterator[Measure]:
     """DC output against the rating at this AC voltage, between published corners and never beyond them."""
     for state in rectified(point):
         yield from _tube_output(state) if state.device.kind == "tube" else _metal_output(state)
+    for state in point.states:
+        if state.supply.source == "vibrator" and state.device.part is not None:
+            yield _vibrator_output(point, state)
 
 
 def _tube_output(state: SupplyState) -> Iterator[Measure]:
@@ -113,6 +116,21 @@ def _tube_output(state: SupplyState) -> Iterator[Measure]:
         "Find what draws too much, keep the mains down, or fit a larger rectifier.",
         adverse, careful=bool(beyond),
         rests_on=(*maker, *used, *state.rests_on, *_allowance(state)), maker=word, stands=True)
+
+
+def _vibrator_output(point: Point, state: SupplyState) -> Measure:
+    """The tube or diode behind a vibrator: its DC output; the square wave gives no more peak than that."""
+    ref = state.rectifier.ref
+    limit = rating(state, "dc_output_max_a") or rating(state, "forward_max_a")
+    known = point.circuit is not None and point.volts is not None and not state.missing
+    if limit is None or not known or point.circuit is None:
+        return _missing(state, "its DC output rating is not known" if limit is None else "the DC load is not known",
+                        limit, "A", "Look it up.")
+    ends = {name: point.feed_amps(state.id, point.circuit.row(name) or 0) for name in ("today", "high")}
+    return Measure(ref, ends["today"], limit.value, "A", f"{ref} gives {ends['today'] * 1000:.0f} mA behind the "
+                   f"vibrator, {ends['high'] * 1000:.0f} mA at {state.mains.at_high}; it may give "
+                   f"{limit.value * 1000:.0f} mA.", "Find what draws too much.", ends["high"],
+                   rests_on=(limit, *state.rests_on), stands=True)
 
 
 def _plates_share(state: SupplyState) -> float:

@@ -10,6 +10,9 @@ from pipeline.point.point import Point
 from pipeline.point.quantities import Quantity
 from pipeline.point.wiring import Wired
 
+POSITIVE_GRID_V = 0.3
+"""A grid this far above its cathode draws a current that tells; below it, contact potential keeps that slight."""
+
 
 def plate_voltage(point: Point) -> Iterator[Measure]:
     """Plate volts from the cathode against the rating."""
@@ -36,9 +39,9 @@ def _volts(point: Point, name: str, limit_names: tuple[str, ...], electrode: str
         yield Measure(
             one.place.ref if one.place.section is None else str(one.place), _minus(figure, less), limit.value, "V",
             f"{what}; it may have {limit.value:g} V{_on_word(held)}.",
-            "Look for too high B+, or fit a type that bears it.", _minus(adverse, less),
-            rests_on=(limit, *_rests(volts, held)), missing=volts.value is None, maker=_document(held),
-            covers=(one.place.ref,))
+            volts.mend if volts.value is None else "Look for too high B+, or fit a type that bears it.",
+            _minus(adverse, less), rests_on=(limit, *_rests(volts, held)), missing=volts.value is None,
+            maker=_document(held), covers=(one.place.ref,))
 
 
 def dissipation(point: Point) -> Iterator[Measure]:
@@ -113,7 +116,7 @@ def grid_circuit(point: Point) -> Iterator[Measure]:
         if one.grid.through is None:
             continue
         part, row = point.unit.parts[one.grid.through], section_row(one.part, one.section)
-        fixed = one.cathode.through is None
+        fixed = one.fixed_bias
         limit = row.get("grid_circuit_fixed_max_ohm" if fixed else "grid_circuit_max_ohm")
         ohms = part.measured.get("ohms") or part.reading.ohms
         if limit is None or ohms is None or one.by_grid_current:
@@ -129,10 +132,11 @@ def grid_circuit(point: Point) -> Iterator[Measure]:
 def bias(point: Point) -> Iterator[Measure | Fact]:
     """Whether each fixed-bias grid has its negative volts, and what the tube would burn without them."""
     for one in _sections(point):
-        if one.cathode.through is None and (one.grid_v is not None or one.grid.to is not None):
+        if one.grid_v is not None or one.grid.to is not None:
             yield from _fixed(point, one)
         elif _bare(one):
             yield from _unbiased(point, one)
+        yield from _beyond_the_law(point, one)
 
 
 def _fixed(point: Point, one: Wired) -> Iterator[Fact]:
@@ -145,10 +149,34 @@ def _fixed(point: Point, one: Wired) -> Iterator[Fact]:
         return
     burns = f"; without them it would burn about {watts.lost:.3g} W on its plate" if watts and watts.lost else ""
     bears = f" of the {limit.value:g} W it bears" if burns and limit else ""
+    cathode = _quantity(point, one, "cathode_v")
+    held = grid.value < (cathode.value or 0.0 if cathode else 0.0)
     yield Fact(
-        str(one.place), grid.value < 0, f"{_name(one)} has {grid.value:.3g} V on its grid{burns}{bears}.",
+        str(one.place), held, f"{_name(one)} has {grid.value:.3g} V on its grid{burns}{bears}.",
         "Find why the negative volts are missing before the tube goes in: it burns out within minutes.",
         rests_on=(limit, *grid.rests_on, *(watts.rests_on if watts else ())), covers=covers)
+
+
+def _beyond_the_law(point: Point, one: Wired) -> Iterator[Fact]:
+    """A grid above its cathode, or a plate that is not: there the sum of the stage does not hold."""
+    grid, cathode, plate = (_quantity(point, one, f"{name}_v") for name in ("grid", "cathode", "plate"))
+    if grid is None or cathode is None or plate is None or None in (grid.value, cathode.value, plate.value):
+        return
+    above = (grid.value or 0.0) - (cathode.value or 0.0)
+    fixed = one.grid_v is not None or one.grid.to is not None  # then it is a stop already
+    if above > POSITIVE_GRID_V and not fixed and "class b" not in one.service and "oscillator" not in one.service:
+        yield Fact(
+            str(one.place), None, f"{_name(one)}'s grid comes out {above:.3g} V above its cathode: it then draws "
+            "current, which this sum leaves out, so that its volts and watts, and those of the stage before it, are "
+            "not known.",
+            "Measure grid, cathode and plate, and write them in `measured`; check what sets the grid's volts.",
+            rests_on=grid.rests_on, covers=(one.place.ref,))
+    if (plate.value or 0.0) - (cathode.value or 0.0) < POSITIVE_GRID_V:
+        yield Fact(
+            str(one.place), None, f"{_name(one)}'s plate does not come out above its cathode ({plate.value:.3g} and "
+            f"{cathode.value:.3g} V): so connected it does not conduct.",
+            "Check the nodes of its stage in unit.toml: plate, cathode_to.", rests_on=plate.rests_on,
+            covers=(one.place.ref,))
 
 
 def _bare(one: Wired) -> bool:

@@ -23,6 +23,8 @@ STEPS = 400
 DIODE_SHARE = 0.05
 """Part of a path's resistance that a silicon diode is given: without any a simulator loses its way."""
 
+LEAST_DIODE_OHM = 0.01
+
 
 class NetlistError(Exception):
     """The unit cannot be written as a netlist; the message says what is missing."""
@@ -123,8 +125,12 @@ def _source(job: _Job, feed: Feed, state: SupplyState) -> Iterator[str]:
     if state.device.part is not None:
         yield _comment(state.device.part, f"rectifier of {state.id}")
     if not state.rectified:
-        yield f"V{name} {name}s {job.names[feed.minus]} {state.sign * (state.supply.volts or 0.0) * ratio:.9g}"
-        yield f"R{name}s {name}s {name} {max(state.source_ohm or 0.0, 0.1):.9g}"
+        volts = state.fresh_v if corner.adverse else state.supply.volts or 0.0
+        yield f"V{name} {name}s {job.names[feed.minus]} {state.sign * volts:.9g}"
+        end = name if state.device.part is None else f"{name}a"
+        yield f"R{name}s {name}s {end} {max(state.source_ohm or 0.0, 0.1):.9g}"
+        if state.device.part is not None:
+            yield _conducting(state, f"{name}d", end, name, corner.adverse, LEAST_DIODE_OHM)
         return
     side = 0 if corner.bias is None else corner.bias
     tolerance = 1 + side * state.allowances["bias supply tolerance"].value / 100 if state.sign < 0 else 1.0
@@ -143,16 +149,12 @@ def _source(job: _Job, feed: Feed, state: SupplyState) -> Iterator[str]:
 def _rectifier(job: _Job, feed: Feed, state: SupplyState, out: str, peak: float, least_drop: bool) -> Iterator[str]:
     """Winding, its resistance, and the diodes of the circuit, towards `out`; from it where the supply is negative."""
     name, common = job.names[feed.node], job.names[feed.minus]
-    perveance = state.device.least_drop_perveance if least_drop else state.device.perveance
     ohm, share = state.source_ohm or 0.0, DIODE_SHARE * (state.source_ohm or 0.0)
-    if perveance is None:
+    if state.device.perveance is None:
         ohm = max(ohm - share * (2 if state.circuit == "bridge" else 1), 1e-3)
 
     def diode(index: int, anode: str, cathode: str) -> str:
-        a, k = (anode, cathode) if state.sign > 0 else (cathode, anode)
-        drive = f"uramp(V({a},{k}))" if perveance is not None else f"uramp(V({a},{k})-{state.device.threshold_v:.9g})"
-        law = f"{perveance:.9g}*pow({drive},1.5)" if perveance is not None else f"{drive}/{max(share, 1e-6):.9g}"
-        return f"B{name}d{index} {a} {k} I={law}"
+        return _conducting(state, f"{name}d{index}", anode, cathode, least_drop, max(share, 1e-6))
 
     wave = f"SIN(0 {peak:.9g} {state.mains.hertz:.9g})"
     if state.circuit == "half-wave":
@@ -167,6 +169,15 @@ def _rectifier(job: _Job, feed: Feed, state: SupplyState, out: str, peak: float,
             yield diode(index, f"{name}a{index}", out)
     else:
         yield from _two_way(name, common, out, state.circuit, wave, ohm, diode)
+
+
+def _conducting(state: SupplyState, name: str, anode: str, cathode: str, least_drop: bool, ohm: float) -> str:
+    """One diode towards the supply's first node; from it where the supply is negative."""
+    perveance = state.device.least_drop_perveance if least_drop else state.device.perveance
+    a, k = (anode, cathode) if state.sign > 0 else (cathode, anode)
+    drive = f"uramp(V({a},{k}))" if perveance is not None else f"uramp(V({a},{k})-{state.device.threshold_v:.9g})"
+    law = f"{perveance:.9g}*pow({drive},1.5)" if perveance is not None else f"{drive}/{ohm:.9g}"
+    return f"B{name} {a} {k} I={law}"
 
 
 def _two_way(name: str, common: str, out: str, circuit: str, wave: str, ohm: float, diode) -> Iterator[str]:
@@ -189,8 +200,11 @@ def _two_way(name: str, common: str, out: str, circuit: str, wave: str, ohm: flo
 
 
 def _capacitors(job: _Job, state: SupplyState) -> Iterator[str]:
-    """What hangs on each node of the supply's tree; the first of a doubler as its two halves."""
-    first = state.tree[0].node.id
+    """What hangs on each node of the supply's tree; the first of a doubler as its two halves.
+
+    The first one stands at the supply's minus, ahead of what lies in the minus lead.
+    """
+    first, minus = state.tree[0].node.id, next(f.minus for f in job.circuit.feeds if f.supply == state.id)
     upper = state.upper if job.circuit.corners[job.row].adverse else 1.0
     for branch, farad in zip(state.tree, state.farads(), strict=True):
         node = job.circuit.numbers[branch.node.id]
@@ -199,11 +213,13 @@ def _capacitors(job: _Job, state: SupplyState) -> Iterator[str]:
             yield _comment(job.point.unit.parts[ref], f"on {branch.node.id}")
         if not farad:
             continue
+        other = job.names[minus] if branch.node.id == first else "0"
+        volts -= job.volts(minus) if branch.node.id == first else 0.0
         if branch.node.id == first and state.circuit == "doubler" and state.rectified:
             yield f"C{name}1 {name} {name}mid {size:.9g} IC={volts / 2:.6g}"
-            yield f"C{name}2 {name}mid 0 {size:.9g} IC={volts / 2:.6g}"
+            yield f"C{name}2 {name}mid {other} {size:.9g} IC={volts / 2:.6g}"
         else:
-            yield f"C{name} {name} 0 {size:.9g} IC={volts:.6g}"
+            yield f"C{name} {name} {other} {size:.9g} IC={volts:.6g}"
             if branch.node.id == first and state.circuit == "half-wave doubler" and state.rectified:
                 yield f"C{name}2 {name}c {name}a {size:.9g} IC={-volts / 2:.6g}"
 

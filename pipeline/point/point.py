@@ -22,7 +22,7 @@ from pipeline.point.mains import Mains, mains_of
 from pipeline.point.nodes import missing_nodes, node_quantities
 from pipeline.point.passives import capacitor_quantities, read_resistors, resistor_quantities
 from pipeline.point.quantities import Quantities, Quantity
-from pipeline.point.readings import Readings, readings_of
+from pipeline.point.readings import Readings, joined, readings_of
 from pipeline.point.resolve import Resolved, resolve
 from pipeline.point.settle import Settled, mended, settle_together
 from pipeline.point.signal import Signal, signal_of
@@ -146,7 +146,7 @@ def _begun(unit: Unit, catalogue: Catalogue) -> _Job:
     states = [drafted(unit, supply, mains, allowances) for supply in unit.supplies]
     wired = wire(unit)
     alone = read_alone(unit, wired)
-    readings = readings_of(unit, [w.place for w in (*wired, *alone)])
+    readings = joined(readings_of(unit, [w.place for w in (*wired, *alone)]), wired)
     for state in states:
         state.held = {n: v for n, v in readings.nodes.items() if n in state.node_ids}
     resolved = resolve(unit, states, wired, readings, allowances)
@@ -246,7 +246,7 @@ def _quantities(job: _Job) -> Iterator[Quantity]:
     over = _over(job, any(s.estimated for s in job.resolved.states))
     rests_on = tuple(dict.fromkeys(f for s in job.resolved.states for f in s.rests_on))
     for index, (one, _) in enumerate(job.resolved.usable):
-        spread = spread_of(dict(job.allowances), one.cathode.through is None)[2]
+        spread = spread_of(dict(job.allowances), one.fixed_bias)[2]
         yield from section_quantities(Electrodes(settled, job.readings, over, (*rests_on, *spread)), index)
     yield from resistor_quantities(settled, over, job.readings, rests_on)
 

@@ -1,7 +1,9 @@
 """The readings that enter the operating point: the parts list's own, and the latest full ones of `readings.csv`."""
 
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 
+from pipeline.point.wiring import Wired
 from pipeline.unit import Place, Unit
 
 ELECTRODES = ("plate_v", "screen_v", "cathode_v", "grid_v")
@@ -55,3 +57,21 @@ def readings_of(unit: Unit, places: list[Place]) -> Readings:
 
 def _electrodes(measured: dict[str, float]) -> dict[str, float]:
     return {name: measured[name] for name in ELECTRODES if name in measured}
+
+
+def joined(readings: Readings, wired: Sequence[Wired]) -> Readings:
+    """The readings, each taken for every electrode that stands at the same end of the same part.
+
+    A tube that was read itself keeps its own.
+    """
+    tubes = {at: dict(read) for at, read in readings.tubes.items()}
+    for name in ("plate", "screen", "cathode"):
+        ends: dict[object, float] = {}
+        leads = [(w.at, lead) for w in wired if (lead := getattr(w, name)) is not None and lead.through is not None]
+        for at, lead in leads:
+            if (volts := readings.of(at).get(f"{name}_v")) is not None:
+                ends.setdefault(lead, volts)
+        for at, lead in leads:
+            if lead in ends:
+                tubes.setdefault(at, {}).setdefault(f"{name}_v", ends[lead])
+    return replace(readings, tubes=tubes)

@@ -56,7 +56,8 @@ def mended(unit: Settled) -> bool:
     for i, state in enumerate(unit.feeds):
         if state.solved is None or state.nodes[0].id in state.held:
             continue
-        volts = state.sign * found.volts[:, unit.circuit.numbers[state.nodes[0].id]]
+        feed = unit.circuit.feeds[i]
+        volts = state.sign * (found.volts[:, feed.node] - found.volts[:, feed.minus])
         for k, corner in enumerate(unit.circuit.corners):
             row = state.rows.get(_NEAR.get(corner.name, corner.name))
             near = next((j for j, c in enumerate(unit.circuit.corners) if c.name == _NEAR.get(corner.name)), k)
@@ -111,13 +112,15 @@ class _Batch:
 
     def settle(self, rounds: int) -> None:
         """Rounds until no supply's load moves; then what was found is handed to each unit."""
-        solved = None
-        for count in range(rounds):
+        solved, before = None, None
+        biased = np.array([f.minus != CHASSIS for f in self.feeds])
+        for count in range(max(rounds, 2 * ROUNDS) if biased.any() else rounds):
             volts, ohms = self._outputs()
             solved = self._solve(volts, ohms)
-            new = self._drawn(solved)
-            moved = np.abs(new - self.feed_a).max(initial=0.0)
-            self.feed_a = new
+            new, old = self._drawn(solved), self.feed_a
+            moved = np.abs(new - old).max(initial=0.0)
+            self.feed_a = new if before is None else np.where(biased[None, :, None], _secant(*before, old, new), new)
+            before = old, new
             if count and (moved < CLOSE_A or not self.feeds):
                 break
         assert solved is not None
@@ -173,6 +176,13 @@ class _Batch:
         return amps
 
 
+def _secant(x0: np.ndarray, f0: np.ndarray, x1: np.ndarray, f1: np.ndarray) -> np.ndarray:
+    """Where f(x) = x, from two tries: a supply whose own current sets its tubes' grids may swing ever wider else."""
+    off = (f1 - x1) - (f0 - x0)
+    step = np.divide((f1 - x1) * (x1 - x0), off, out=np.zeros(off.shape), where=np.abs(off) > 1e-12)
+    return np.where(np.abs(off) > 1e-12, np.clip(x1 - step, 0.3 * np.minimum(x1, f1), 3 * np.maximum(x1, f1)), f1)
+
+
 def output_of(states: Sequence[SupplyState], corners: Sequence[Any], ratio: np.ndarray,
               amps: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Open volts (signed) and slope of supplies of one kind at their load; all (units, corners).
@@ -186,13 +196,24 @@ def output_of(states: Sequence[SupplyState], corners: Sequence[Any], ratio: np.n
     if states[0].rectified:
         volts, slope = _rectified(states, corners, ratio, amps)
     else:
-        given = np.array([[s.fresh_v if c.adverse else s.supply.volts or 0.0 for c in corners] for s in states])
-        slope = np.array([max(s.source_ohm or 0.0, 0.1) for s in states])[:, None] * np.ones(ratio.shape)
-        volts = given - slope * amps
+        volts, slope = _steady(states, corners, amps)
     held = np.array([s.held.get(s.nodes[0].id, np.nan) for s in states])[:, None] * np.array(
         [1.0 if c.name == "today" else np.nan for c in corners])
     open_v = np.where(np.isnan(held), sign * (volts + slope * amps) * tolerance, held)
     return np.where(lost, 0.0, open_v), np.where(np.isnan(held), slope, CLAMP_OHM)
+
+
+def _steady(states: Sequence[SupplyState], corners: Sequence[Any], amps: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Batteries, and the square wave of a vibrator, whose rectifier drops what its load asks all the time."""
+    high = np.array([c.adverse for c in corners])
+    given = np.array([[s.fresh_v if c.adverse else s.supply.volts or 0.0 for c in corners] for s in states])
+    slope = np.array([max(s.source_ohm or 0.0, 0.1) for s in states])[:, None] * np.ones(given.shape)
+    volts = given - slope * amps - np.array([s.device.threshold_v for s in states])[:, None]
+    usual, least = (np.array([value or np.inf for value in values])[:, None] for values in (
+        [s.device.perveance for s in states], [s.device.least_drop_perveance for s in states]))
+    load = np.maximum(amps, 1e-6)
+    drop = (load / np.where(high, least, usual)) ** (2 / 3)
+    return volts - drop, slope + 2 / 3 * drop / load
 
 
 def _rectified(states: Sequence[SupplyState], corners: Sequence[Any], ratio: np.ndarray,

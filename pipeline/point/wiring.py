@@ -51,6 +51,11 @@ class Wired:
         return any(word in self.service for word in ("grid leak", "grid current", "grid-leak", "contact"))
 
     @property
+    def fixed_bias(self) -> bool:
+        """Whether volts on its grid bias it, and not its own current; a few ohms to measure by change nothing."""
+        return self.cathode.through is None or self.grid_v is not None or self.grid.to is not None
+
+    @property
     def by_avc(self) -> bool:
         return "avc" in self.service or "agc" in self.service
 
