@@ -82,7 +82,7 @@ def _connected(one: Wired) -> str:
     """How the screen goes: with the plate, to a tap of its winding, or neither."""
     if one.stage is not None and one.stage.screen_tap is not None:
         return "ultralinear"
-    return "triode" if one.screen is not None and one.screen == one.plate else ""
+    return "triode" if one.stage is not None and one.stage.screen == "plate" and one.screen is not None else ""
 
 
 def _volts_within(point: Point, one: Wired, found: Operation) -> bool:
