@@ -107,7 +107,8 @@ class SupplyState:
     @property
     def fresh_v(self) -> float:
         """Most volts of its battery, without sign: fresh or charged, as given; 0 where it has none."""
-        return self.supply.high_v or self.supply.volts or 0.0
+        usual = self.mains.high if self.mains.battery else 1.0
+        return self.supply.high_v or (self.supply.volts or 0.0) * usual
 
     @property
     def rectified(self) -> bool:
