@@ -80,6 +80,8 @@ class _Fitting:
         if not fitted or len(fitted) < len(refs):
             return  # a can of which a section has no new part yet stays as it is
         self.touched.update((part.ref, *refs))
+        if part.role == "coupling" and part.measured.get("leakage_a"):  # what it let through drove the next grid
+            self._forget_tubes(place.ref for place in part.at)
         made = {ref: self._places_of(ref, line) for ref, line in fitted}
         cells, before = dict(self.list.find(part.ref) or {}), _renewed(part)
         if [part.ref] != list(made) or len(made[part.ref]) > 1:
@@ -135,7 +137,11 @@ class _Fitting:
             return
         staged = {tube.ref for stage in self.unit.stages for tube in stage.tubes if part.ref in (
             *stage.plate_through, *stage.screen_through, *stage.cathode_through)}
-        for ref in staged | {place.ref for place in part.at}:
+        self._forget_tubes(staged | {place.ref for place in part.at})
+
+    def _forget_tubes(self, refs: Iterable[str]) -> None:
+        """Drop the readings of these tubes."""
+        for ref in refs:
             if ref in self.unit.parts and self.unit.parts[ref].kind == "tube":
                 self.list.put({"ref": ref, "measured": ""})
                 self.touched.add(ref)

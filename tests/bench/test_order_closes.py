@@ -253,3 +253,16 @@ def test_fitted_twice_is_the_same(make_unit, catalogue):
     assert CAN_NOTE in {x.note for x in lines}
     one = with_new_parts(checked.unit, lines, catalogue)
     assert set(one.parts) == {"C1A", "C1B"} and Path(one.folder) == checked.unit.folder
+
+
+def test_what_a_leaking_coupling_capacitor_did_to_a_tube_goes_with_it(make_unit, catalogue):
+    """6V6GT: a grid driven positive shows as too many volts on the cathode; the reading says nothing once C3 is new."""
+    toml = TRANSFORMER + (
+        '\n[[stage]]\ntubes = ["V1"]\nplate = "B1"\nscreen = "B2"\ncathode_through = "R2"\n')
+    parts = ("V5,EZ80,rectifier,H1,,\nR1,1k 5W,dropping,B2,,\nC1,32 uF 450 V,reservoir,B1,,\nC2,32 uF 450 V,smoothing,B2,,\n"
+             "V1,6V6GT,,H1,cathode 31 V,\nV2,6SL7GT,,H1,,\nR2,270 2W,cathode,V1,,\nC3,.05 600V,coupling,V2 V1,{},wax")
+    driven, kept = (close(checked_unit(make_unit, catalogue, toml, parts.format(leak)), catalogue)
+                    for leak in ("60 uA leakage", ""))
+    assert driven.after.unit.parts["V1"].measured == {} and kept.after.unit.parts["V1"].measured
+    stops = [{f.check for f in c.after.findings if f.verdict == "stop" and f.subject == "V1"} for c in (driven, kept)]
+    assert "dissipation" in stops[1] and "dissipation" not in stops[0]
