@@ -85,7 +85,7 @@ class Stock:
 
     def answer(self, question: Question, text: str) -> Taken:
         """Fill in what was asked; raises ValueError where the answer cannot be read."""
-        before, listing = self.now.parts[question.ref], EditedList(self._text())
+        before, listing, text = self.now.parts[question.ref], EditedList(self._text()), printable(text)
         if question.column == "role":
             role = read_role(text)
             cells = {"role": role}

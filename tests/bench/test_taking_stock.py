@@ -148,6 +148,13 @@ def test_only_what_is_missing_is_asked(stock):
         stock.answer(ask["C1"][0], "quux")
 
 
+def test_what_does_not_print_never_reaches_the_file(stock, folder):
+    stock.take("R7 270 1W\x00 cathode \x1b[31m")
+    stock.take("C1 16 by 450 reservoir")
+    stock.answer(next(stock.questions("C1")), "B\x007")
+    assert (folder / "parts.csv").read_text(encoding="utf-8").replace("\n", "").isprintable()
+
+
 def test_a_part_that_the_unit_names_is_not_dropped(make_unit, catalogue):
     toml = WINDING + '[[supply]]\nsource = "battery"\nvolts = 90\n[[supply.node]]\nid = "B1"\ncapacitors = ["C1"]\n'
     stock = Stock(make_unit(toml, "C1,8 by 450,,,,"), catalogue)
