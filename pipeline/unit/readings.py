@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterable, Mapping
 from datetime import date
+from decimal import Decimal
 from pathlib import Path
 
 from pipeline.notation.lexing import NUMBER
@@ -226,6 +227,8 @@ def _mains(text: str, refuse) -> float | None:
 
 def _value(text: str, name: str | None) -> tuple[str, float, str | None]:
     """(kind of unit, value, reading named in the cell) of `412 V`, `0,38 mA`, `cathode 12.5 V`, a named number."""
+    if re.fullmatch(r"[-+]?\d+(?:[.,]\d+)?[eE][-+]?\d{1,2}", text):
+        text = format(Decimal(text.replace(",", ".")), "f")  # as a spreadsheet shows a small number
     if re.fullmatch(rf"[-+]?\s*{NUMBER}", text):
         if name is None:
             raise ValueError(f"{text[:20]!r}: no unit: write for example {text[:10]} V")

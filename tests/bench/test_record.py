@@ -60,6 +60,12 @@ def test_another_days_mains_are_brought_to_todays(folder, catalogue):
     assert compare(checked, [reading._replace(mains=None)], catalogue).rows[0].verdict == "within"
 
 
+def test_a_small_number_as_a_spreadsheet_shows_it(folder, catalogue):
+    (folder / "readings.csv").write_text("at,reading,value\nC3,leakage,4e-07\nB1,ripple,\"1,7E-05\"\n", encoding="utf-8")
+    found = load(folder, catalogue).readings
+    assert [r.value for r in found] == [pytest.approx(4e-7), pytest.approx(1.7e-5)]
+
+
 def test_of_one_file_the_latest_day_counts():
     of = [UnitReading("B1", "dc_v", 1, 2, date="2026-11-02"), UnitReading("B1", "dc_v", 2, 3, date="2026-10-02"),
           UnitReading("B1", "dc_v", 3, 4), UnitReading("V1", "cathode_v", 4, 5, section="A"),
