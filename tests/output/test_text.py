@@ -66,7 +66,7 @@ APART = [Row(ref=ref, marking="output transformer", why="No ohms are given.", do
 def checked():
     figures = sorted({f for x in FINDINGS for f in x.rests_on if f.evidence == "recalled"}, key=lambda f: f.quantity)
     return SimpleNamespace(unit=SimpleNamespace(name="Village hall amplifier", parts={}), state=None, findings=FINDINGS,
-                           mains=SimpleNamespace(today_v=121.0, hertz=60.0, high_v=126.0), recalled=figures,
+                           mains=SimpleNamespace(today_v=121.0, hertz=60.0, high_v=126.0, battery=False), recalled=figures,
                            operating=POINT, not_judged=APART, point=SimpleNamespace(quantities=POINT, states=()))
 
 
@@ -216,7 +216,8 @@ def test_help_lists_first_what_is_used_first():
 def test_a_folder_of_units_ends_with_its_tally_and_path(tmp_path):
     done = run("check", "data_raw/units", "-o", tmp_path / "findings.csv")
     tally, path = done.stdout.splitlines()
-    assert tally.startswith("3 units: 3 with a stop; findings: ") and path == str(tmp_path / "findings.csv")
+    units = len([u for u in (ROOT / "data_raw/units").iterdir() if u.is_dir()])
+    assert tally.startswith(f"{units} units: {units} with a stop; findings: ") and path == str(tmp_path / "findings.csv")
 
 
 def test_start_says_what_comes_next(tmp_path):
