@@ -316,7 +316,7 @@ def test_every_tube_and_node_has_its_place_and_boxes(name, page_of):
     boxes = [a["aria-label"] for t, a in page.elements if t == "input"]
     for part in checked.unit.parts.values():
         if part.kind == "tube":
-            assert f"{part.ref} {part.reading.type}" in page.text("article.tube")
+            assert f"{part.ref} {part.called}" in page.text("article.tube")
             assert sum(b.startswith(f"volts read at {part.ref} ") for b in boxes) >= 3
     assert html.count("seen from below</text>") == sum(p.kind == "tube" for p in checked.unit.parts.values())
     for node in checked.state.nodes:

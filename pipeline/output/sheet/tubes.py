@@ -7,7 +7,6 @@ from pipeline.checks.check import Checked
 from pipeline.output.sheet.boxes import pin_reading, reading_box
 from pipeline.output.sheet.expected import Expected, expected, pins_of
 from pipeline.output.sheet.markup import Markup, blank, el, given, note, own, table, unbroken
-from pipeline.output.sheet.words import type_of
 from pipeline.output.svg.base import GRADES, base_drawing
 from pipeline.output.svg.bases import base_of
 from pipeline.output.svg.electrodes import pin_words
@@ -66,7 +65,7 @@ def _tube(part: Part, checked: Checked, rows: list[dict]) -> Markup:
     if rows:
         base = part.rating("tubes", "base")
         drawn = base_drawing(part.called, str(base.value) if base else None, rows, volts=found.pins, key=part.ref)
-    heading = el("h3", own(part.ref), " ", el("span", own(type_of(part))), " ", el("small", el("bdi", _where(part))))
+    heading = el("h3", own(part.ref), " ", el("span", own(part.called)), " ", el("small", el("bdi", _where(part))))
     bases = [el("figure", Markup(drawn), class_="screen"), _small(part, rows)] if drawn else \
         [note("No pin map is held for it: see the maker's drawing.")]
     return el("article", heading, el("div", *bases), _readings(part, checked, found, rows), class_="tube")
@@ -84,7 +83,7 @@ def _small(part: Part, rows: list[dict]) -> Markup | None:
 
 
 def _where(part: Part) -> str:
-    marked = f"marked {given(part.marking)}" if given(part.marking) != type_of(part) else ""
+    marked = "" if given(part.marking) in part.called else f"marked {given(part.marking)}"
     at = " ".join(map(str, part.at))
     return ", ".join(w for w in (marked, f"on {given(at)}" if at else "", given(part.note)) if w)
 
