@@ -413,6 +413,15 @@ def test_boxes_that_are_saved_name_what_a_file_of_readings_may_name(name, page_o
         assert box["data-unit"] and box.get("data-condition", "cold") in CONDITIONS
 
 
+def test_a_reading_at_full_mains_is_printed_once(page_of):
+    """On paper the last step names the boxes of the first pages instead of repeating them; on the screen all stand."""
+    page = Page(page_of("hall-amplifier")[1])
+    again, last = page.text("table.steps screen"), page.text("section.#bringup")
+    assert "Here too: the boxes under Supply volts" in last and again.count("heater") >= 5
+    full = [(a["data-at"], a["data-reading"]) for t, a in page.elements if "data-at" in a and "data-condition" not in a]
+    assert len(full) > len(set(full)), "each of them has its twin on the first pages"
+
+
 def test_paper_is_one_that_is_known(checked, catalogue):
     assert read_paper("letter") == "Letter" and "size: Letter;" in sheet(checked["table-radio"], catalogue, paper="Letter")
     with pytest.raises(ValueError, match="A4, Letter"):

@@ -1,11 +1,16 @@
 """Boxes to write a reading into: each knows the place and the reading that a file of readings would name."""
 
+import re
+from collections.abc import Iterable
+
 from pipeline.checks.check import Checked
 from pipeline.output.bench import unit_of
 from pipeline.output.quantities import scale
 from pipeline.output.sheet.expected import READINGS, Pin, of_section
 from pipeline.output.sheet.markup import Markup, blank
 from pipeline.unit import Part, Place
+
+_BOX = re.compile(r'data-at="([^"]*)" data-reading="([^"]*)" data-unit="[^"]*">')
 
 
 def reading_box(label: str, at: object, reading: str, *, most: float = 0.0, condition: str = "full",
@@ -18,6 +23,11 @@ def reading_box(label: str, at: object, reading: str, *, most: float = 0.0, cond
     return blank(label, data_at=str(at), data_reading=reading, data_unit=scale(most, unit_of(reading), reading)[1],
                  data_condition=condition if condition != "full" else None,
                  data_note=step if condition != "full" else None)
+
+
+def boxed(sections: Iterable[Markup]) -> frozenset[tuple[str, str]]:
+    """(place, reading) of every box at full mains in parts of the sheet, as they stand in its HTML."""
+    return frozenset(found for part in sections for found in _BOX.findall(part))
 
 
 def pin_reading(part: Part, pin: Pin, pins: list[Pin], checked: Checked) -> tuple[Place, str] | None:

@@ -12,6 +12,7 @@ from pipeline.checks.check import Checked
 from pipeline.output.page import CAUTIONS
 from pipeline.output.render import render, style
 from pipeline.output.safe import css_text, given
+from pipeline.output.sheet.boxes import boxed
 from pipeline.output.sheet.bringup import bringup_section
 from pipeline.output.sheet.drawn import drawn_section
 from pipeline.output.sheet.findings import findings_section
@@ -51,8 +52,8 @@ def sheet(checked: Checked, catalogue: Catalogue, way: str = LAMP, paper: str = 
     bench = [p for p in (short_section(checked), supply_section(checked), heaters_section(checked),
                          tubes_section(checked, pins), parts_section(advice)) if p]
     appendix = [p for p in (
-        bringup_section(made), findings_section(checked), reasons_section(advice, checked.unit), care_section(care),
-        unseen_section(checked), record_section(checked), recalled_section(used, pins, sources),
+        bringup_section(made, boxed(bench)), findings_section(checked), reasons_section(advice, checked.unit),
+        care_section(care), unseen_section(checked), record_section(checked), recalled_section(used, pins, sources),
         sources_section(used, sources), drawn_section(checked)) if p]
     name, script = given(checked.unit.name), style("sheet.js")
     look = style("base.css", "sheet.css").replace("/*UNIT*/", css_text(name)).replace("/*PAPER*/", paper)
