@@ -16,6 +16,7 @@ from pipeline.electrics.capacitors import esr, leakage_of_new
 from pipeline.point.heating import fed_with_dc
 from pipeline.point.quantities import Quantity
 from pipeline.point.supply import TODAY, SupplyState
+from pipeline.point.what_if import aged_v
 from pipeline.point.wiring import Wired
 from pipeline.unit import Node, Part
 
@@ -111,7 +112,7 @@ def _windings(checked: Checked) -> Iterator[Expected]:
 
 
 def _nodes(checked: Checked, state: SupplyState, drawn: bool) -> Iterator[Expected]:
-    aged = state.aged_v()
+    aged = aged_v(state)
     for i, node in enumerate(state.nodes):
         quantity = checked.point.get(node.id, "dc_v")
         if quantity is None:

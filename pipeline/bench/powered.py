@@ -24,6 +24,7 @@ from pipeline.electrics.heaters import volts_behind_lamp
 from pipeline.electrics.safety import series_lamp, series_lamp_fault_current
 from pipeline.point.charge import running_current
 from pipeline.point.supply import SupplyState
+from pipeline.point.what_if import stepped
 from pipeline.point.wiring import Wired
 from pipeline.unit import Part
 
@@ -131,7 +132,7 @@ def volts_at(checked: Checked, ratios: Sequence[float], least_ratio: float) -> l
 
 def _stepped(state: SupplyState, ratios: Sequence[float], least_ratio: float, *, main: bool) -> list[list[Expected]]:
     """One supply's nodes at each share of the mains; the load of the main one."""
-    volts, amps = state.stepped(list(ratios)) if state.solved is not None else (None, None)
+    volts, amps = stepped(state, list(ratios)) if state.solved is not None else (None, None)
     found, band = [], node_band(state)
     for i, ratio in enumerate(ratios):
         each, crest = [], state.crest_v(ratio)

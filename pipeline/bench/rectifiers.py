@@ -15,6 +15,7 @@ from pipeline.checks.check import Checked
 from pipeline.checks.rectifier import INVERSE_PER_CREST, TWO_IN_ARM
 from pipeline.electrics.supply import Supply
 from pipeline.point.supply import HIGH, TODAY, SupplyState
+from pipeline.point.what_if import in_series
 from pipeline.unit import Part
 
 Row = dict[str, Figure]
@@ -117,7 +118,7 @@ def _series_resistor(part: Part, state: SupplyState, stock: Stock) -> Replacemen
 def series_ohm(state: SupplyState, target_v: float, values: list[float]) -> tuple[float, Supply]:
     """The smallest of `values` (ohm) with which silicon gives no more than `target_v`, and the supply with it."""
     tried = np.array(values)
-    solved = state.in_series(values, state.allowances["silicon drop"].value)
+    solved = in_series(state, values, state.allowances["silicon drop"].value)
     below = np.flatnonzero(solved.dc_v[:, 0] <= target_v)
     index = int(below[0]) if below.size else tried.size - 1
     return float(tried[index]), Supply._make(None if v is None else v[index] for v in solved)

@@ -90,9 +90,9 @@ def _part(part: Part, point: Point) -> tuple[str, str]:
 
 
 def _resistor(part: Part, point: Point) -> tuple[str, str]:
-    if part.role is None and not part.at:
-        return "its role is not given", "Write its role, and the node or tube it hangs at; or the volts across it."
     watts = point.get(part.ref, "resistor_w")
     if watts is not None and watts.value is not None and part.reading.watts is None:
         return f"it burns {watts.value:.2g} W, but its rating is not marked", "Judge it by its size, or measure it."
+    if part.role is None and not part.at:
+        return "its role is not given", "Write its role, and the node or tube it hangs at; or the volts across it."
     return "what flows through it is not known", "Measure the volts across it, or describe the stage it belongs to."

@@ -29,7 +29,7 @@ def motor_capacitor_voltage(point: Point) -> Iterator[Measure]:
         yield Measure(
             part.ref, mains.high_v, rated, "V",
             f"{part.ref} is rated for {rated:g} V AC; across it usually stand {low:.0f} to {high:.0f} V at "
-            f"{mains.high_v:g} V mains, for the auxiliary winding adds to the line.",
+            f"{mains.at_high}, for the auxiliary winding adds to the line.",
             f"Fit one of the same microfarads for {high:.0f} V AC or more, or measure the volts across it while the "
             "motor runs.", above.value * mains.high_v, rests_on=(above, *mains.rests_on))
 

@@ -19,6 +19,11 @@ def rectified(point: Point) -> Iterator[SupplyState]:
     return (s for s in point.states if s.rectified and s.device.kind in ("tube", "silicon", "selenium"))
 
 
+def vibrated(point: Point) -> Iterator[SupplyState]:
+    """The supplies whose rectifier follows a vibrator: its square wave has no crests to charge the reservoir with."""
+    return (s for s in point.states if s.supply.source == "vibrator" and s.device.kind in ("tube", "silicon"))
+
+
 def design_centre(state: SupplyState) -> bool:
     """Whether the rectifier's limits are design-centre ones, which leave room for a high line and for spread."""
     return state.design_centre
@@ -34,9 +39,11 @@ def ends(state: SupplyState, by_row: dict[str, float]) -> tuple[float, float | N
 
 def inverse(point: Point) -> Iterator[Measure]:
     """Peak inverse volts without load: the crest of the winding on top of the charged reservoir."""
-    for state in rectified(point):
-        ref, crest = state.rectifier.ref, INVERSE_PER_CREST[state.circuit] * math.sqrt(2) * state.winding_v
-        by_row = {SIGNAL: crest * state.mains.today, SIGNAL_HIGH: crest * state.mains.high, DESIGN: crest}
+    for state in (*rectified(point), *vibrated(point)):
+        top = state.winding_v * (math.sqrt(2) if state.rectified else 1.0)
+        ref, crest = state.rectifier.ref, INVERSE_PER_CREST[state.circuit] * top
+        highest = state.mains.high if state.rectified else state.fresh_v / state.winding_v
+        by_row = {SIGNAL: crest * state.mains.today, SIGNAL_HIGH: crest * highest, DESIGN: crest}
         limit, high = rating(state, "piv_max_v"), by_row[SIGNAL_HIGH]
         if limit is not None and TWO_IN_ARM in state.rectifier.note.lower():
             limit = limit._replace(value=2 * limit.value)
@@ -80,7 +87,7 @@ def peak(point: Point) -> Iterator[Measure]:
 
 def output(point: Point) -> Iterator[Measure]:
     """DC output against the rating at this AC voltage, between published corners and never beyond them."""
-    for state in rectified(point):
+    for state in (*rectified(point), *vibrated(point)):
         yield from _tube_output(state) if state.device.kind == "tube" else _metal_output(state)
     for state in point.states:
         if state.supply.source == "vibrator" and state.device.part is not None:
@@ -100,7 +107,7 @@ def _tube_output(state: SupplyState) -> Iterator[Measure]:
         yield Measure(ref, today, top_v, "V", f"{ref} gets {today:.0f} V AC on each plate; its ratings end at "
                       f"{top_v:g} V.", "Fit a rectifier rated for this winding.", rests_on=used)
         return
-    if state.solved is None:
+    if state.solved is None and not state.steady:
         yield _missing(state, "the DC load is not known", None, "A")
         return
     limit = chart_a(state, min(held, top_v)) * _plates_share(state)
@@ -145,7 +152,7 @@ def _metal_output(state: SupplyState) -> Iterator[Measure]:
     limit = rating(state, "forward_max_a")
     if limit is None and reading.amps:
         limit = Figure(ref, "forward_max_a", reading.amps, "A", "measured", "", note="as marked")
-    if limit is None or state.solved is None:
+    if limit is None or (state.solved is None and not state.steady):
         yield _missing(state, "its current rating is not known" if limit is None else "the DC load is not known",
                        None, "A", "Look it up.")
         return

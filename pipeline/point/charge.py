@@ -1,16 +1,19 @@
 """What a supply's capacitors hold, what drains them, and what the unit draws from the wall."""
 
+from collections.abc import Sequence
+
 from pipeline.electrics.safety import discharge_time, wall_current, wall_power
 from pipeline.point.heaters import heater_on_winding
 from pipeline.point.mains import Mains
 from pipeline.point.supply import SIGNAL, SupplyState
 from pipeline.point.tree import node_uf, series_of
-from pipeline.unit import Unit
+from pipeline.unit import Node, Unit
 
 
-def held_uf(state: SupplyState) -> dict[str, float]:
+def held_uf(state: SupplyState, nodes: Sequence[Node] | None = None) -> dict[str, float]:
     """Microfarads from each node with capacitors to the chassis; the two halves of a doubler stand in series."""
-    known = {n.id: node_uf(n, state.unit) for n in state.nodes if n.capacitors}
+    known = {n.id: node_uf(n, state.unit) for n in (state.nodes if nodes is None else nodes)
+             if n.capacitors}
     return {node: (state.reservoir_uf or uf) / 2 if state.share(node) != 1.0 else uf
             for node, uf in known.items() if uf is not None}
 
@@ -20,8 +23,10 @@ def drain_s(state: SupplyState, node: str, ohms: float) -> float:
 
     An upper bound: all that is stored passes through `ohms` and through all that joins the nodes.
     """
-    between = sum((series_of(n, state.unit) or (0.0, 0.0))[0] for n in state.nodes[1:])
-    farad, safe = sum(held_uf(state).values()) * 1e-6, state.allowances["charge left volts"].value
+    trunk = state.trunk()
+    between = sum((series_of(b.node, state.unit) or (0.0, 0.0))[0] for b in trunk.tree[1:])
+    farad = sum(held_uf(trunk, [b.node for b in trunk.tree]).values()) * 1e-6
+    safe = state.allowances["charge left volts"].value
     return float(discharge_time(farad, state.no_load_v(node), safe, ohms + between))
 
 
@@ -30,7 +35,7 @@ def bleeder_ohm(state: SupplyState, node: str) -> float | None:
 
     They drain the other nodes' capacitors too, through what joins the nodes. Balance resistors drain their node.
     """
-    nodes = [n.id for n in state.nodes]
+    nodes = state.trunk().node_ids
     found = [p.measured.get("ohms") or p.reading.ohms for p in state.unit.parts.values()
              if p.role == "bleeder" and p.kind == "resistor" and any(p.is_at(n) for n in nodes)]
     found += [n.load_ohm for n in state.nodes if n.id == node and n.load_ohm]

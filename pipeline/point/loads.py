@@ -21,6 +21,8 @@ def set_loads(state: SupplyState, settled: Settled) -> None:
     for i, corner in enumerate(circuit.corners):
         if corner.name in _ROWS:
             state.loads[_ROWS[corner.name]] = amps[:, i]
+            state.steady[_ROWS[corner.name]] = (float(flows[0, i]), {
+                b.node.id: float(v) for b, v in zip(state.tree, volts[:, i], strict=True)})
 
 
 def _inflows(state: SupplyState, settled: Settled) -> np.ndarray:

@@ -21,17 +21,25 @@ def node_quantities(state: SupplyState, settled: Settled, over: Over, readings: 
         given = "given" if state.supply.source == "battery" and not node.source else "solved"
         yield over.quantity(node.id, None, "dc_v", volts, measured=readings.nodes.get(node.id), origin=given,
                             rests_on=state.rests_on)
-        yield from _in_time(state, node.id, over)
+        yield from _in_time(state.trunk(), node.id, over) if state.trunk().solved is not None else \
+            _steady(state.trunk(), node.id, over)
+    if state.supply.minus:
+        yield over.quantity(state.supply.minus, None, "dc_v",
+                            settled.point.volts[:, settled.circuit.numbers[state.supply.minus]],
+                            rests_on=state.rests_on)
 
 
 def _in_time(state: SupplyState, node: str, over: Over) -> Iterator[Quantity]:
-    """What follows from the waveforms; a battery has neither ripple nor a surge."""
+    """What follows from the waveforms."""
     band = state.allowances["node ripple band"]
-    if state.solved is None:
-        return
     ripple, most = state.ripple_v(node) or 0.0, state.ripple_v(node, HIGH) or 0.0
     yield Quantity(node, None, "ripple_v", ripple, ripple * (1 - band.value / 100), ripple * (1 + band.value / 100),
                    "solved", (*state.rests_on, band), expected=ripple, least=min(ripple, most), most=max(ripple, most))
+    yield from _steady(state, node, over)
+
+
+def _steady(state: SupplyState, node: str, over: Over) -> Iterator[Quantity]:
+    """Volts at switch-on and what is drawn: all there is where a battery or vibrator feeds the node."""
     cold = state.cold_start_v(node)
     if cold is not None:
         ratio = state.mains.today / state.mains.high
@@ -39,6 +47,8 @@ def _in_time(state: SupplyState, node: str, over: Over) -> Iterator[Quantity]:
         ends = sorted((today, state.sign * cold))
         yield Quantity(node, None, "cold_start_v", state.sign * cold, ends[0], ends[1], "solved", state.rests_on,
                        expected=today, least=ends[0], most=ends[1])
+    if TODAY not in state.loads:
+        return
     index = state.node_ids.index(node)
     load = {row: float(amps[index]) for row, amps in state.loads.items()}
     amps = load[TODAY] + _ohmic(state, index, node, TODAY)

@@ -59,23 +59,45 @@ def capacitor_quantities(unit: Unit, states: Sequence[SupplyState], wired: Seque
     for state in states:
         for place, node, share in state.capacitors():
             on_node.add(place.ref)
-            yield _on_node(state, place.ref, place.section, node, share)
+            yield _on_node(state, place.ref, place.section, node, share, known)
     for part in unit.parts.values():
         if part.kind == "capacitor" and part.ref not in on_node:
-            quantity = _between(part, unit, known, _cold_v(part, unit, states, wired))
+            quantity = _to_chassis(part, states, known) or \
+                _between(part, unit, known, _cold_v(part, unit, states, wired))
             if quantity is not None:
                 yield quantity
 
 
-def _on_node(state: SupplyState, ref: str, section: str | None, node: str, share: float) -> Quantity:
+def _on_node(state: SupplyState, ref: str, section: str | None, node: str, share: float,
+             known: Quantities) -> Quantity:
     """Crest of the volts across it at work; at switch-on they are the supply's own figures."""
-    today, most = state.capacitor_v(node, TODAY), state.capacitor_v(node, HIGH)
-    if today is None or most is None:
+    part, volts = state.share(node) * share, known.get(node, "dc_v")
+    if volts is None or volts.value is None:
         return Quantity(ref, section, "capacitor_v", missing=f"the volts at {node} are not known: {state.missing}",
                         mend=state.mend)
-    dc = abs(state.node_v(node, TODAY) or 0.0) * state.share(node) * share
-    return Quantity(ref, section, "capacitor_v", dc, dc, dc, "solved", state.rests_on, expected=dc,
-                    least=dc, most=max(today, most) * share, design=dc)
+    crests = [x * share for x in (state.capacitor_v(node, TODAY), state.capacitor_v(node, HIGH)) if x is not None]
+    return _share_of(volts, part, ref, section, max([*crests, abs(volts.most or volts.value) * part]))
+
+
+def _to_chassis(part: Part, states: Sequence[SupplyState], known: Quantities) -> Quantity | None:
+    """A capacitor that its `at` hangs at a node, in a role that smooths nothing, or at B-; None for every other."""
+    volts = next((q for p in part.at if (q := known.get(p.ref, "dc_v")) is not None and q.value is not None), None)
+    if volts is None:
+        return None
+    state = next((s for s in states if volts.at in s.node_ids), None)
+    cold = (state.cold_start_v(volts.at) or 0.0) if state else 0.0
+    return _share_of(volts, 1.0, part.ref, None, max(abs(volts.most or 0.0), abs(volts.least or 0.0), abs(cold)))
+
+
+def _share_of(volts: Quantity, part: float, ref: str, section: str | None, most: float) -> Quantity:
+    """A capacitor's volts as a share of its node's, with their band; `most` are those at the adverse end."""
+    dc, low, high, first, last, design = (None if v is None else abs(v) * part for v in (
+        volts.value, volts.low, volts.high, volts.expected_low, volts.expected_high, volts.design))
+    ends, expected = [x for x in (low, high) if x is not None], [x for x in (first, last) if x is not None]
+    return Quantity(ref, section, "capacitor_v", dc, min(ends, default=dc), max(ends, default=dc), volts.origin,
+                    volts.rests_on, expected=None if volts.expected is None else abs(volts.expected) * part,
+                    expected_low=min(expected, default=None), expected_high=max(expected, default=None),
+                    least=dc, most=most, design=design)
 
 
 def _cold_v(part: Part, unit: Unit, states: Sequence[SupplyState], wired: Sequence[Wired]) -> float:

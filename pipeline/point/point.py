@@ -53,7 +53,8 @@ class Point:
 
     def state_of(self, node: str) -> SupplyState | None:
         """The supply in whose tree a node stands, or None."""
-        return next((s for s in self.states if node in s.node_ids), None)
+        found = next((s for s in self.states if node in s.node_ids), None)
+        return None if found is None else found.trunk()
 
     def supply(self, id_: str) -> SupplyState | None:
         return next((s for s in self.states if s.id == id_), None)
@@ -132,9 +133,9 @@ def operating_points(units: Sequence[Unit], catalogue: Catalogue) -> list[Point]
     for job in jobs:
         if job.settled is not None and job.settled.point is not None:
             for state in job.resolved.states:
-                if state.rectified:
+                if state.feeder is None:
                     set_loads(state, job.settled)
-    states = [s for job in jobs for s in job.resolved.states if s.loads]
+    states = [s for job in jobs for s in job.resolved.states if s.loads and s.rectified]
     solve_together(states)
     find_largest(states)
     _mend(jobs)
@@ -144,6 +145,10 @@ def operating_points(units: Sequence[Unit], catalogue: Catalogue) -> list[Point]
 def _begun(unit: Unit, catalogue: Catalogue) -> _Job:
     mains, allowances = mains_of(unit, catalogue), catalogue.allowances
     states = [drafted(unit, supply, mains, allowances) for supply in unit.supplies]
+    for state in states:
+        if state.supply.source == "node" and state.nodes:
+            state.feeder = next((s for s in states if s.supply.source != "node" and state.nodes[0].id in s.node_ids),
+                                None)
     wired = wire(unit)
     alone = read_alone(unit, wired)
     readings = joined(readings_of(unit, [w.place for w in (*wired, *alone)]), wired)

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import NamedTuple
 
@@ -18,7 +18,6 @@ from pipeline.point.mains import Mains
 from pipeline.point.tree import (
     Branch,
     chain_shares,
-    ladder_uf,
     node_uf,
     plain,
     section_uf,
@@ -42,7 +41,9 @@ class Swing(NamedTuple):
 class SupplyState:
     """Volts and currents of a supply; what cannot be known is None, and `missing` says why.
 
-    `loads` and `ohmic` hold what is drawn at each branch of the tree: amperes by row, siemens to chassis.
+    `loads` and `ohmic` hold what is drawn at each branch of the tree: amperes by row, siemens to chassis. A supply
+    taken from a node of another has that one as its `feeder`, in whose tree its nodes are worked out. `steady` holds
+    by row what it gives (A) and its nodes' volts, without their signs, as the circuit settled.
     """
 
     unit: Unit
@@ -61,6 +62,8 @@ class SupplyState:
     rows: dict[str, int] = field(default_factory=dict)
     largest: dict[str, float] = field(default_factory=dict)
     solved: Solved | None = None
+    feeder: "SupplyState | None" = None
+    steady: dict[str, tuple[float, dict[str, float]]] = field(default_factory=dict)
     drawn: tuple[Figure, ...] = ()
     estimated: list[str] = field(default_factory=list)
 
@@ -89,8 +92,8 @@ class SupplyState:
 
     @property
     def winding_v(self) -> float:
-        """Rms volts of the winding (each half) or of the line, at design mains."""
-        return self.supply.secondary_v or 0.0
+        """Rms volts of the winding (each half) or of the line, at design mains; of a vibrator its square wave's."""
+        return self.supply.secondary_v or (self.supply.volts if self.supply.source == "vibrator" else None) or 0.0
 
     @property
     def upper(self) -> float:
@@ -138,6 +141,10 @@ class SupplyState:
 
     def _found(self, figure: str, node: str, row: str) -> float | None:
         """A figure of the node in one row of the solved supply; None where that is not worked out."""
+        if self.feeder is not None:
+            return self.feeder._found(figure, node, row)
+        if self.solved is None and not self.rectified and figure == "dc_v" and self.steady:
+            return self.steady.get(row, self.steady[TODAY])[1].get(node) if row not in (NO_LOAD, HALF_LOAD) else None
         return None if self.solved is None else float(getattr(self.solved, figure)[self._row(row), self._index(node)])
 
     def _row(self, row: str) -> int:
@@ -180,10 +187,14 @@ class SupplyState:
     def no_load_v(self, node: str) -> float:
         """Most the node can reach at high mains, without its sign: every tube out or cold."""
         solved = self._found("peak_v", node, NO_LOAD)
+        if self.feeder is not None:
+            return self.feeder.no_load_v(node)
         return solved if solved is not None else self.fresh_v or self.crest_v(self.mains.high)
 
     def cold_start_v(self, node: str) -> float | None:
         """Volts at switch-on at high mains: no load for a filament or silicon rectifier, half load for a slow one."""
+        if self.feeder is not None:
+            return self.feeder.cold_start_v(node)
         if self.cold_start_rests_on_load(node):
             return self._found("dc_v", node, HALF_LOAD)
         return max(self.no_load_v(node), self._high_swing.nodes.get(node, 0.0))
@@ -195,6 +206,9 @@ class SupplyState:
 
     def capacitor_v(self, node: str, row: str) -> float | None:
         """Most volts across each of the node's capacitors within a cycle, ripple counted; of a whole series chain."""
+        if self.trunk().solved is None:
+            volts = self._found("dc_v", node, row)
+            return None if volts is None else volts * self.trunk().share(node)
         return self._found("capacitor_peak_v", node, row)
 
     def capacitor_start_v(self, node: str) -> float | None:
@@ -248,6 +262,8 @@ class SupplyState:
 
         A standby switch leaves the rectifier hot and what follows it without load.
         """
+        if self.feeder is not None:
+            return self.feeder.cold_start_rests_on_load(node)
         standby = any(b.node.standby for b in self.tree)
         return self.solved is not None and not self.device.directly_heated and not standby
 
@@ -306,53 +322,14 @@ class SupplyState:
         loads = np.broadcast_to(self.loads[row if row in self.loads else TODAY], (len(uf), len(self.tree)))
         perveance = self.device.least_drop_perveance if least_drop else self.device.perveance
         sections = self.sections(loads, np.ones(len(uf)), first_uf=uf)
-        return self._solve(ratio, sections, self.source_ohm, perveance, self.device.threshold_v, waveforms)
+        return self.solve(ratio, sections, self.source_ohm, perveance, self.device.threshold_v, waveforms)
 
-    def curve(self, high: bool = False) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """First capacitors tried (µF), DC volts and peak plate amps with each: today, or at the adverse end.
-
-        Those for which no steady state is found are left out.
-        """
-        uf = ladder_uf(None if self.supply.input == "choke" else self.reservoir_uf)
-        if not uf.size:
-            return uf, uf, uf
-        ratio, factor = (self.mains.high, self.upper) if high else (self.mains.today, 1.0)
-        solved = self.run(ratio, uf * factor, row=HIGH if high else TODAY, least_drop=high)
-        volts, amps = solved.dc_v[:, 0], solved.plate_peak_a
-        found = np.isfinite(amps)
-        return uf[found], volts[found], amps[found]
-
-    def stepped(self, ratios: Sequence[float]) -> tuple[np.ndarray, np.ndarray]:
-        """(volts of each node, DC amps) at shares of nameplate mains, loads following the 3/2 power of their volts."""
-        tried = np.array(ratios, float)
-        volts = np.array([max(abs(self.loaded_v(n)), 1.0) for n in self.node_ids])
-        ones = np.ones(tried.size)
-        rising = [s._replace(load_a=np.zeros(tried.size), load_k=amps / v**1.5 * ones) for s, amps, v in zip(
-            self.sections(np.zeros((tried.size, len(self.tree))), ones), self.loads[TODAY], volts, strict=True)]
-        solved = self._solve(tried, rising, self.source_ohm or 0.0, self.device.perveance, self.device.threshold_v)
-        return solved.dc_v, solved.load_a.sum(axis=-1)
-
-    def in_series(self, ohms: Sequence[float], threshold_v: float) -> Solved:
-        """The supply today with silicon of that threshold in its rectifier's place, behind each of these ohms more."""
-        tried = np.array(ohms, float)
-        loads = np.broadcast_to(self.loads[TODAY], (tried.size, len(self.tree)))
-        sections = self.sections(loads, np.ones(tried.size))
-        return self._solve(self.mains.today, sections, (self.source_ohm or 0.0) + tried, None, threshold_v)
-
-    def _solve(self, ratio: np.ndarray | float, sections: list[Section], ohms: np.ndarray | float,
+    def solve(self, ratio: np.ndarray | float, sections: list[Section], ohms: np.ndarray | float,
                perveance: float | None, threshold_v: float, waveforms: bool = False) -> Solved:
+        """The given sections behind `ohms` at `ratio` of design mains; what finds no steady state is nan."""
         return supply(self.circuit, self.winding_v * ratio, self.mains.hertz, ohms,
                       sections, input=self.supply.input, perveance=perveance, threshold_v=threshold_v,
                       waveforms=waveforms, unsettled="nan")
-
-    def aged_v(self) -> dict[str, float]:
-        """Node → volts today with an aged selenium rectifier; empty for every other, or where none are found."""
-        aged = self.device.aged_threshold_v
-        if aged is None or self.solved is None:
-            return {}
-        worn = replace(self, device=replace(self.device, threshold_v=aged))
-        volts = worn.run(self.mains.today, np.array([self.reservoir_uf or 0.0])).dc_v[0]
-        return {b.node.id: self.sign * float(v) for b, v in zip(self.tree, volts, strict=True) if np.isfinite(v)}
 
     def switch_on_a(self) -> dict[str, float]:
         """Greatest plate amps with an empty reservoir and a hot cathode, switched on at the crest: by row."""
@@ -369,6 +346,8 @@ class SupplyState:
 
     def load_a(self, row: str) -> float:
         """DC amps the whole supply gives."""
+        if self.solved is None and self.steady:
+            return self.steady.get(row, self.steady[TODAY])[0]
         return float(self.worked_out.load_a[self._row(row)].sum())
 
     def share(self, node: str) -> float:
@@ -396,10 +375,19 @@ class SupplyState:
         return [b.node.id for b in self.tree]
 
     def capacitors(self) -> list[tuple[Place, str, float]]:
-        """(place, node, share of the node's volts) of every capacitor or section that hangs in the tree."""
+        """(place, node, share of the node's volts) of every capacitor or section that hangs in the tree.
+
+        Those of a supply taken from another's node hang in the tree of that one, and are told there only.
+        """
+        if self.feeder is not None:
+            return []
         return [(place, b.node.id, share) for b in self.tree for chain in self._chains(b.node)
                 for place, share in zip(chain, chain_shares(chain, self.unit), strict=True)
                 if section_uf(place, self.unit) is not None]
+
+    def trunk(self) -> "SupplyState":
+        """The supply that feeds it, or itself."""
+        return self if self.feeder is None else self.feeder
 
     def sections_of(self, part: Part) -> list[tuple[int, str]]:
         """(section index, node) of each of the part's sections that hangs in the tree."""

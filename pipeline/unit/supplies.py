@@ -64,6 +64,7 @@ class Supplies:
         split = {place.ref for _, _, nodes in self._tables for node, _ in nodes for chain in _pieces(node, self.names)
                  for place in chain if place is not None and place.section is not None}
         made = [_supply(table, id_, _Nodes(nodes, split, self.names), windings) for table, id_, nodes in self._tables]
+        made = _of_one_polarity(made, [table for table, _, _ in self._tables])
         _origins_sound(made, [table for table, _, _ in self._tables])
         _each_once([node for _, _, nodes in self._tables for node, _ in nodes], made)
         return tuple(made)
@@ -251,8 +252,18 @@ def _each_once(tables: list[Section], supplies: list[Supply]) -> None:
             seen.setdefault(place, node.id)
 
 
+def _of_one_polarity(supplies: list[Supply], tables: list[Section]) -> list[Supply]:
+    """The supplies, those from a node with its polarity where they give none."""
+    found = list(supplies)
+    for _ in found:  # one may hang on another that hangs on a third
+        polarity = {node.id: supply.polarity for supply in found for node in supply.nodes if node.id}
+        found = [replace(s, polarity=polarity[s.origin]) if s.origin in polarity and "polarity" not in table.data else s
+                 for s, table in zip(found, tables, strict=True)]
+    return found
+
+
 def _origins_sound(supplies: list[Supply], tables: list[Section]) -> None:
-    """No supply hangs on one of its own nodes, be it by way of others."""
+    """No supply hangs on one of its own nodes, be it by way of others, or turns the polarity of its node round."""
     home = {node.id: i for i, supply in enumerate(supplies) for node in supply.nodes if node.id}
     origins = [home.get(supply.origin) if supply.origin else None for supply in supplies]
     for i, (supply, table) in enumerate(zip(supplies, tables, strict=True)):
@@ -262,6 +273,10 @@ def _origins_sound(supplies: list[Supply], tables: list[Section]) -> None:
             at = origins[at]
         if at == i:
             table.fault("from", f"{supply.origin} hangs on this very supply", "name a node that something else feeds")
+        first = origins[i]
+        if first is not None and first != i and supplies[first].polarity != supply.polarity:
+            table.fault("polarity", f"is {supply.polarity}, but {supply.origin} is {supplies[first].polarity}",
+                        "a supply from a node has that node's polarity: leave it out or write it so")
 
 
 def assembled(supplies: tuple[Supply, ...], stages: Iterable[Stage], parts: Mapping[str, Part]) -> tuple[Supply, ...]:

@@ -14,6 +14,7 @@ from pipeline.bench.knowledge import figures_of
 from pipeline.checks.check import check
 from pipeline.electrics.rectifier import capacitor_input
 from pipeline.electrics.safety import discharge_time
+from pipeline.point.what_if import stepped
 from pipeline.unit import load
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -68,7 +69,7 @@ def test_stepped_volts_are_those_of_the_solver(make_unit, catalogue):
     checked = checked_unit(make_unit, catalogue, toml, "SR1,1N4007,rectifier,,,\nC1,40 uF 200 V,reservoir,B1,,")
     state = checked.state
     ratios = np.array([0.4, 0.7, 1.0])
-    volts, amps = state.stepped(list(ratios))
+    volts, amps = stepped(state, list(ratios))
     k = 0.040 / state.today_v("B1") ** 1.5
     alone = capacitor_input(
         "half-wave", 117 * ratios, 60, state.source_ohm, 40e-6, load_k=k, threshold_v=state.device.threshold_v

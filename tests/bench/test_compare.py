@@ -18,6 +18,7 @@ from pipeline.bench.compare import compare, measured
 from pipeline.bench.expected import expected
 from pipeline.checks.check import check
 from pipeline.output.bench import print_bringup
+from pipeline.point.what_if import aged_v
 from pipeline.unit import UnitError, load, load_readings
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -146,7 +147,7 @@ def test_what_an_aged_selenium_stack_gives_is_told(make_unit, catalogue):
     checked = checked_unit(
         make_unit, catalogue, SELENIUM, "SR1,selenium 65 mA,rectifier,,,\nC1,40 uF 150 V,reservoir,B1,,"
     )
-    new, aged = checked.state.today_v("B1"), checked.state.aged_v()["B1"]
+    new, aged = checked.state.today_v("B1"), aged_v(checked.state)["B1"]
     assert new - aged == pytest.approx(5 * (3 - 1), rel=0.2)
     node = next(x for x in expected(checked) if (x.at, x.reading) == ("B1", "dc_v"))
     assert f"aged selenium rectifier gives about {aged:.0f} V" in node.why

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from pipeline.point.charge import running_current
+from pipeline.point.what_if import curve
 from tests.checks.laid_out import LaidOut
 
 MAINS = """name = "Made up for a test"
@@ -169,7 +170,7 @@ def test_the_first_capacitor_counts_20_percent_high_at_the_adverse_end(lay):
     one, wide = state.run(state.mains.high, np.array([10.0, 12.0]), row="high").plate_peak_a
     assert state.plate_peak_a("high") == pytest.approx(float(wide), rel=1e-6) and wide > 1.05 * one
     assert state.plate_peak_a("today") == pytest.approx(float(state.run(state.mains.today, np.array([10.0])).plate_peak_a[0]), rel=1e-6)
-    assert [state.curve(high)[2][list(state.curve(high)[0]).index(10.0)] for high in (False, True)] == pytest.approx(
+    assert [curve(state, high)[2][list(curve(state, high)[0]).index(10.0)] for high in (False, True)] == pytest.approx(
         [state.plate_peak_a("today"), state.plate_peak_a("high")], rel=1e-6)
 
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from pipeline.point.point import operating_point
+from pipeline.point.what_if import in_series, stepped
 from pipeline.unit import load
 
 MAINS = 'name = "Invented"\nmains_v = 115\nmains_high_v = 120\nmains_low_v = 110\nmains_hz = 60\ndesign_mains_v = 110\n'
@@ -74,14 +75,14 @@ def test_switched_on_at_the_crest(point):
 def test_at_lowered_mains_loads_follow_their_volts(point):
     """A load of tubes goes as the volts to the 1.5; at full mains it is today's."""
     state = point(uf="100 µF").main
-    volts, amps = state.stepped([state.mains.today, 0.5])
+    volts, amps = stepped(state, [state.mains.today, 0.5])
     assert volts[0, 0] == pytest.approx(state.today_v("B1"), rel=5e-3) and amps[0] == pytest.approx(0.1, rel=5e-3)
     assert amps[1] == pytest.approx(0.1 * (volts[1, 0] / volts[0, 0]) ** 1.5, rel=5e-3) and volts[1, 0] < 0.6 * volts[0, 0]
 
 
 def test_ohms_in_series_bring_the_volts_down(point):
     state = point().main
-    volts = state.in_series([0, 50, 200], state.device.threshold_v).dc_v[:, 0]
+    volts = in_series(state, [0, 50, 200], state.device.threshold_v).dc_v[:, 0]
     assert volts[0] == pytest.approx(state.today_v("B1"), rel=1e-3) and volts[0] > volts[1] > volts[2]
 
 

@@ -11,6 +11,7 @@ from pipeline.output.sheet.markup import Markup, el, note, section
 from pipeline.output.svg.supply import capacitor_curve, waveform
 from pipeline.point.supply import SupplyState
 from pipeline.point.tree import LADDER_UF
+from pipeline.point.what_if import curve
 
 MOST_STRIPS = 8
 """Nodes drawn; a supply with more is told in the table."""
@@ -57,7 +58,7 @@ def _wave(state: SupplyState) -> Markup:
 
 
 def _curve(state: SupplyState) -> Markup:
-    ladder, volts, peaks = state.curve()
+    ladder, volts, peaks = curve(state)
     if len(ladder) < 2:
         return note("A choke comes first, so no first capacitor sets the rectifier's peak current.")
     limit = rating(state, "plate_peak_max_a")

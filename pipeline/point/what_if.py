@@ -1,0 +1,54 @@
+"""A supply as it might be: with other first capacitors, at other volts, with silicon or an aged rectifier."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from pipeline.electrics.supply import Supply as Solved
+from pipeline.point.supply import HIGH, TODAY, SupplyState
+from pipeline.point.tree import ladder_uf
+
+
+def curve(state: SupplyState, high: bool = False) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """First capacitors tried (µF), DC volts and peak plate amps with each: today, or at the adverse end.
+
+    Those for which no steady state is found are left out.
+    """
+    uf = ladder_uf(None if state.supply.input == "choke" else state.reservoir_uf)
+    if not uf.size:
+        return uf, uf, uf
+    ratio, factor = (state.mains.high, state.upper) if high else (state.mains.today, 1.0)
+    solved = state.run(ratio, uf * factor, row=HIGH if high else TODAY, least_drop=high)
+    volts, amps = solved.dc_v[:, 0], solved.plate_peak_a
+    found = np.isfinite(amps)
+    return uf[found], volts[found], amps[found]
+
+
+def stepped(state: SupplyState, ratios: Sequence[float]) -> tuple[np.ndarray, np.ndarray]:
+    """(volts of each node, DC amps) at shares of nameplate mains, loads following the 3/2 power of their volts."""
+    tried = np.array(ratios, float)
+    volts = np.array([max(abs(state.loaded_v(n)), 1.0) for n in state.node_ids])
+    ones = np.ones(tried.size)
+    rising = [s._replace(load_a=np.zeros(tried.size), load_k=amps / v**1.5 * ones) for s, amps, v in zip(
+        state.sections(np.zeros((tried.size, len(state.tree))), ones), state.loads[TODAY], volts, strict=True)]
+    solved = state.solve(tried, rising, state.source_ohm or 0.0, state.device.perveance, state.device.threshold_v)
+    return solved.dc_v, solved.load_a.sum(axis=-1)
+
+
+def in_series(state: SupplyState, ohms: Sequence[float], threshold_v: float) -> Solved:
+    """The supply today with silicon of that threshold in its rectifier's place, behind each of these ohms more."""
+    tried = np.array(ohms, float)
+    loads = np.broadcast_to(state.loads[TODAY], (tried.size, len(state.tree)))
+    sections = state.sections(loads, np.ones(tried.size))
+    return state.solve(state.mains.today, sections, (state.source_ohm or 0.0) + tried, None, threshold_v)
+
+
+def aged_v(state: SupplyState) -> dict[str, float]:
+    """Node → volts today with an aged selenium rectifier; empty for every other, or where none are found."""
+    aged = state.device.aged_threshold_v
+    if aged is None or state.solved is None:
+        return {}
+    worn = replace(state, device=replace(state.device, threshold_v=aged))
+    volts = worn.run(state.mains.today, np.array([state.reservoir_uf or 0.0])).dc_v[0]
+    return {b.node.id: state.sign * float(v) for b, v in zip(state.tree, volts, strict=True) if np.isfinite(v)}
