@@ -32,7 +32,8 @@ def _drawn(seed: int, number: int, tables: Tables) -> Drawn | None:
         made = draw(seed, number, tables)
     except ValueError:  # the logarithm of a load of nothing
         return None
-    return None if re.search(r"secondary_v = 0$", made.toml, re.MULTILINE) else made
+    empty = re.search(r"secondary_v = 0$|load_ohm = (?:\d{9,}|[\d.]+e\+)", made.toml, re.MULTILINE)
+    return None if empty else made
 
 
 class _Further:
