@@ -96,7 +96,7 @@ def made_of():
             yield pytest.param(row, "fixed", id=f"{where} fixed")
 
 
-@pytest.mark.parametrize(("row", "bias"), made_of())
+@pytest.mark.parametrize(("row", "bias"), list(made_of()))
 def test_no_stop_in_a_published_stage(make_unit, catalogue, row, bias):
     toml, parts = stage_unit(row, bias)
     checked = check(load(make_unit(toml, parts), catalogue), catalogue)
@@ -125,7 +125,7 @@ def rectifier_unit(row):
             f"V1,{type_},rectifier,,,\nC1,{uf:g} µF 800 V,reservoir,,,")
 
 
-@pytest.mark.parametrize("row", operations())
+@pytest.mark.parametrize("row", list(operations()))
 def test_no_stop_in_a_published_rectifier(make_unit, catalogue, row):
     found = check(load(make_unit(*rectifier_unit(row)), catalogue), catalogue).findings
     assert [f"{f.check}: {f.why}" for f in found if f.verdict == "stop"] == []
