@@ -19,6 +19,8 @@ from pipeline.unit import Place, Unit
 CHASSIS = 0
 CLAMP_OHM, OPEN_OHM = 1e-3, 1e12
 """A reading holds its node through the first where it counts, through the second where it does not."""
+HELD = ("today", "design")
+"""Corners at which a reading of volts holds; at design mains in proportion to the line."""
 LEAST_OHM = 1e-3
 """What lies in a lead whose part has none: chokes of unknown resistance and plain wire."""
 End = str | tuple[str, int] | None
@@ -116,9 +118,9 @@ class Circuit:
         self.resistors.append(Resistor(a, b, self.of_side(ohms)))
 
     def clamp(self, node: int, volts: float) -> None:
-        """Hold a node at a reading where readings count at today's mains."""
-        held = np.array([CLAMP_OHM if c.name == "today" else OPEN_OHM for c in self.corners])
-        self.clamps.append(Source(node, np.full(len(self.corners), volts), held))
+        """Hold a node at a reading at today's mains, and at design mains in proportion."""
+        held = np.array([CLAMP_OHM if c.name in HELD else OPEN_OHM for c in self.corners])
+        self.clamps.append(Source(node, volts * self.ratio / self.mains.today, held))
 
     def held(self, end: End) -> bool:
         """Whether a reading holds that point."""

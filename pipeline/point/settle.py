@@ -15,7 +15,7 @@ import numpy as np
 from pipeline.electrics.circuit import Draw, OperatingPoint, Regulator, Resistor, Source, Tube, operating_point
 from pipeline.electrics.regulation import rectified_output
 from pipeline.electrics.stages import Law
-from pipeline.point.circuit import CHASSIS, CLAMP_OHM, Circuit
+from pipeline.point.circuit import CHASSIS, CLAMP_OHM, HELD, Circuit
 from pipeline.point.supply import HIGH, TODAY, SupplyState
 
 ROUNDS = 8
@@ -197,8 +197,9 @@ def output_of(states: Sequence[SupplyState], corners: Sequence[Any], ratio: np.n
         volts, slope = _rectified(states, corners, ratio, amps)
     else:
         volts, slope = _steady(states, corners, amps)
-    held = np.array([s.held.get(s.nodes[0].id, np.nan) for s in states])[:, None] * np.array(
-        [1.0 if c.name == "today" else np.nan for c in corners])
+    today = next((i for i, c in enumerate(corners) if c.name == "today"), 0)
+    held = np.array([s.held.get(s.nodes[0].id, np.nan) for s in states])[:, None] * np.where(
+        [c.name in HELD for c in corners], ratio / ratio[:, [today]], np.nan)
     open_v = np.where(np.isnan(held), sign * (volts + slope * amps) * tolerance, held)
     return np.where(lost, 0.0, open_v), np.where(np.isnan(held), slope, CLAMP_OHM)
 

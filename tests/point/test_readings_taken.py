@@ -66,3 +66,17 @@ def test_a_reading_moves_the_point_and_not_what_is_expected(make_unit, catalogue
     found = point.get("B2", "dc_v")
     assert (found.value, found.origin, found.expected) == (220, "measured", pytest.approx(240, rel=1e-3))
     assert point.get("R1", "resistor_v").value == pytest.approx(30, rel=1e-3)
+
+
+def test_volts_read_hold_at_design_mains_in_proportion(make_unit, catalogue):
+    """What was read today is not a sum any more: at design mains it is the reading times the mains' ratio."""
+    toml = ('name = "Invented"\nmains_v = 242\nmains_high_v = 250\nmains_hz = 50\ndesign_mains_v = 220\n'
+            '[[supply]]\nrectifier = "V9"\ncircuit = "full-wave"\nsecondary_v = 280\nsecondary_ohm = 150\n'
+            '[[supply.node]]\nid = "B1"\n[[supply.node]]\nid = "B2"\nfrom = "B1"\nthrough = "R1"\n'
+            '[[stage]]\ntubes = ["V1"]\nplate = "B2"\nplate_through = "R2"\n')
+    parts = "V9,EZ80,rectifier,,,\nC1,32 µF 450 V,reservoir,B1,,\nR1,1k 5W,dropping,B2,,\nR2,1k 5W,plate,V1,,\nR3,180 2W,cathode,V1,,\n"
+    summed = operating_point(load(make_unit(toml, parts + "V1,EL84,,,,\n"), catalogue), catalogue).get("V1", "plate_v")
+    found = operating_point(load(make_unit(toml, parts + "V1,EL84,,,plate 220 V,\n"), catalogue), catalogue)
+    plate = found.get("V1", "plate_v")
+    assert plate.value == pytest.approx(220, rel=1e-3) and plate.design == pytest.approx(220 * 220 / 242, rel=1e-2)
+    assert summed.design > plate.design * 1.1 and summed.most == pytest.approx(plate.most), "high mains stay with the sum"
