@@ -1,5 +1,6 @@
 """The 200 commonest types against the limits that the rules judge by (table `common_types`)."""
 
+from copy import deepcopy
 from types import SimpleNamespace
 
 import pytest
@@ -24,7 +25,7 @@ def test_every_limit_a_rule_uses_is_there_for_nearly_all_common_types_and_all_th
 
 def test_a_type_without_limits_is_found_lacking(catalogue):
     """The count can fail: a type whose sheet rates nothing is told with all that it lacks."""
-    rated = catalogue.ratings(["0G3", "6X4"])
+    rated = deepcopy(catalogue.ratings(["0G3", "6X4"]))
     assert missing(rated["6X4"]) == []
     del rated["6X4"].tables["rectifiers"]["6X4"]["drop_v"]
     assert missing(rated["6X4"]) == ["6X4 drop_v"]
