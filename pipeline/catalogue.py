@@ -168,8 +168,8 @@ class _Opening(Thread):
 class Catalogue:
     """A built catalogue in `folder`; raises CatalogueError where there is none."""
 
-    def __init__(self, folder: Path | None = None):
-        self._home = folder or default_folder()
+    def __init__(self, folder: Path | str | None = None):
+        self._home = Path(folder) if folder else default_folder()
         self.folder = standing(self._home)
         if not _is_built(self.folder):
             raise CatalogueError(f"{self.folder}: no built catalogue (datapackage.json is missing): "

@@ -195,5 +195,5 @@ def check(folder: str | Path, catalogue: built.Catalogue | str | Path | None = N
     >>> radio.status, list(radio.findings.columns[:3])
     (1, ['check', 'subject', 'verdict'])
     """
-    known = catalogue if isinstance(catalogue, built.Catalogue) else Catalogue(Path(catalogue) if catalogue else None)
+    known = catalogue if isinstance(catalogue, built.Catalogue) else Catalogue(catalogue)
     return CheckedUnit(run_checks(load(Path(folder), known), known), known)

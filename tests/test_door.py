@@ -68,3 +68,9 @@ def test_the_door_is_lazy_and_typed():
     assert (ROOT / "pipeline/py.typed").is_file()
     with pytest.raises(AttributeError):
         pipeline.nonsense  # noqa: B018
+
+
+def test_a_catalogue_by_its_folder_in_words_or_as_a_path():
+    by_words, by_path = Catalogue(str(ROOT / "data_built")), Catalogue(ROOT / "data_built")
+    assert by_words.folder == by_path.folder
+    assert by_words.rating("12AX7").equals(by_path.rating("12AX7"))
