@@ -212,7 +212,7 @@ class _Drawing:
         else:
             top = max([v for v, _ in row.get(inputs, [])] + [row["ac_plate_max_v"] or 0.0])
             piv = row["piv_max_v"] / (2 * math.sqrt(2) * self.made.high)
-            self.volts = min(top, piv * 1.1) * self.between(0.55, 1.06)
+            self.volts = min(top or 500.0, piv * 1.1) * self.between(0.55, 1.06)  # some have inverse volts alone
         self.volts = round(self.volts)
         self.own_ohm = round(self.volts * self.log(*OHM_PER_VOLT)) if not self.line else 3.0
         through_transformer = self.chance(0.6) and not self.line
