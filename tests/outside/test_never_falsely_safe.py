@@ -12,6 +12,7 @@ import math
 import os
 from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
 
@@ -48,6 +49,9 @@ class Simulated:
     """One unit at one mains ratio; each simulation is run when it is first asked for."""
 
     def __init__(self, unit: Drawn, ratio: float, first: float, design: bool = False):
+        if design:  # amps given for today go with the mains
+            stages = tuple(s._replace(load_a=s.load_a / unit.today) for s in unit.circuit.stages)
+            unit = replace(unit, circuit=unit.circuit._replace(stages=stages))
         self.unit, self.ratio, self.first, self.design = unit, ratio, first, design
 
     @cached_property
@@ -114,7 +118,7 @@ def _largest(finding, sim):
     if most := sim.unit.limits.get("input_capacitor_max_uf"):
         # a hair more than the maker's figure is allowed: 40.0 µF is not above 40
         found.append((sim.unit.circuit.stages[0].farad * 1e6 / (1 + WITHIN[finding.check]), most))
-    if peak := sim.unit.limits.get("plate_peak_max_a"):
+    elif peak := sim.unit.limits.get("plate_peak_max_a"):  # where the maker names one, rectifier-peak speaks of it
         found.append((sim.loaded.peak_a, peak))
     return found
 
