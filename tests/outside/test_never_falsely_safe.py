@@ -49,8 +49,8 @@ class Simulated:
     """One unit at one mains ratio; each simulation is run when it is first asked for."""
 
     def __init__(self, unit: Drawn, ratio: float, first: float, design: bool = False):
-        if design:  # amps given for today go with the mains
-            stages = tuple(s._replace(load_a=s.load_a / unit.today) for s in unit.circuit.stages)
+        if design:  # amps given for a high line go down with it
+            stages = tuple(s._replace(load_a=s.load_a / max(unit.today, 1.0)) for s in unit.circuit.stages)
             unit = replace(unit, circuit=unit.circuit._replace(stages=stages))
         self.unit, self.ratio, self.first, self.design = unit, ratio, first, design
 
