@@ -118,7 +118,7 @@ def _largest(finding, sim):
     if most := sim.unit.limits.get("input_capacitor_max_uf"):
         # a hair more than the maker's figure is allowed: 40.0 µF is not above 40
         found.append((sim.unit.circuit.stages[0].farad * 1e6 / (1 + WITHIN[finding.check]), most))
-    elif peak := sim.unit.limits.get("plate_peak_max_a"):  # where the maker names one, rectifier-peak speaks of it
+    if peak := sim.unit.limits.get("plate_peak_max_a"):
         found.append((sim.loaded.peak_a, peak))
     return found
 
