@@ -30,8 +30,13 @@ def design_centre(state: SupplyState) -> bool:
 
 
 def ends(state: SupplyState, by_row: dict[str, float]) -> tuple[float, float | None]:
-    """(figure, adverse figure) that a rating is held against: design mains for design-centre ones, else today's."""
+    """(figure, adverse figure) that a rating is held against: design mains for design-centre ones, else today's.
+
+    On a line below the design it is today's figure that stops, and design mains are the adverse end.
+    """
     if design_centre(state):
+        if state.mains.today < 1:
+            return min(by_row[SIGNAL], by_row[DESIGN]), by_row[DESIGN]
         allowed = 1 + state.allowances["line variation"].value / 100
         return by_row[DESIGN], by_row[SIGNAL_HIGH] if state.mains.today > allowed else None
     return by_row[SIGNAL], by_row[SIGNAL_HIGH]

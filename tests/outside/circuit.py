@@ -26,7 +26,10 @@ OPTIONS = ".options reltol=1e-4 abstol=1e-9 vntol=1e-6 method=gear itl4=200\n"
 
 
 class Stage(NamedTuple):
-    """One node: the stage it is fed from (None: the rectifier), what feeds it, its capacitor, its load."""
+    """One node: the stage it is fed from (None: the rectifier), what feeds it, its capacitor, its load.
+
+    `read` says that its amps were read across a cathode resistor with the mains as they are today.
+    """
 
     parent: int | None
     ohm: float
@@ -35,6 +38,7 @@ class Stage(NamedTuple):
     load_a: float = 0.0
     load_ohm: float | None = None
     load_k: float = 0.0
+    read: bool = False
 
 
 class Circuit(NamedTuple):

@@ -265,7 +265,7 @@ class _Drawing:
         self.part(f"R{i + 1}", f"{ohm:g} ohm 5W", "dropping", f"B{i + 1}")
         return [f'through = "R{i + 1}"'], 0.0, float(ohm)
 
-    def _load(self, i: int, amps: float, level: float, about: float) -> tuple[dict[str, float], list[str]]:
+    def _load(self, i: int, amps: float, level: float, about: float) -> tuple[dict[str, Any], list[str]]:
         kind = self.one(("load_a", "load_a", "load_ohm", "measured", "typical"))
         if kind == "load_ohm":
             ohm = round(level / amps, -1)
@@ -275,7 +275,7 @@ class _Drawing:
             return {"load_a": amps}, [f"load_a = {amps:g}"]
         return self._tube_load(i, amps, about, measured=kind == "measured")
 
-    def _tube_load(self, i: int, amps: float, about: float, measured: bool) -> tuple[dict[str, float], list[str]]:
+    def _tube_load(self, i: int, amps: float, about: float, measured: bool) -> tuple[dict[str, Any], list[str]]:
         ks = {t: self.tables.typical(t, about) for t in POWER}
         type_ = min(ks, key=lambda t: abs(math.log(ks[t] * about**1.5 / amps)) if ks[t] else math.inf)
         wanted = max(1, min(4, round(amps / (ks[type_] * about**1.5))))
@@ -290,7 +290,7 @@ class _Drawing:
         volts = round(amps * ohm, 1)
         self.part(f"R{10 * (i + 1)}", f"{ohm:g} ohm 5W", "cathode", refs[0])
         self.tubes[-1] += f",cathode {volts:g} V"
-        return {"load_a": volts / ohm}, [f"tubes = [{names}]"]
+        return {"load_a": volts / ohm, "read": True}, [f"tubes = [{names}]"]
 
     def _first_uf(self) -> float:
         most = self.row.get("input_capacitor_max_uf") or 30.0

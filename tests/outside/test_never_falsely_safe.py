@@ -35,7 +35,7 @@ WITHIN = {"rectifier-peak": 0.02, "largest-input-capacitor": 0.02}
 """The stated error of peaks, 2 %; of all else, 0.5 %."""
 SOUND = 0.02
 """A `stop` is a false one where today's figure is at least this far below the limit."""
-FALSE_STOPS = 0.02
+FALSE_STOPS = 0.01
 LINE_HIGH = 1.1
 """Design-centre ratings bear a line 10 % high (RCA receiving tube manuals, recalled)."""
 AT_DESIGN = ("rectifier-peak", "rectifier-output", "largest-input-capacitor")
@@ -46,12 +46,16 @@ INTO_CAPACITOR = 0.8
 
 
 class Simulated:
-    """One unit at one mains ratio; each simulation is run when it is first asked for."""
+    """One unit at one mains ratio; each simulation is run when it is first asked for.
+
+    Amps that were read at a cathode today go with the mains: with cathode volts e and x = plate volts / mu a tube on
+    its own cathode resistor follows them with the power 1.5 x / (x + 0.5 e), which is 1.0 or a little above (Child's
+    law, i ~ (x - e)^1.5, differentiated).
+    """
 
     def __init__(self, unit: Drawn, ratio: float, first: float, design: bool = False):
-        if design:  # amps given for a high line go down with it
-            stages = tuple(s._replace(load_a=s.load_a / max(unit.today, 1.0)) for s in unit.circuit.stages)
-            unit = replace(unit, circuit=unit.circuit._replace(stages=stages))
+        stages = tuple(s._replace(load_a=s.load_a * ratio / unit.today) if s.read else s for s in unit.circuit.stages)
+        unit = replace(unit, circuit=unit.circuit._replace(stages=stages))
         self.unit, self.ratio, self.first, self.design = unit, ratio, first, design
 
     @cached_property
@@ -219,7 +223,7 @@ def _judged(folder: Path, catalogue, unit: Drawn):
 
 
 def test_no_pass_is_false(tmp_path, catalogue, capsys):
-    """No pass stands where the simulation exceeds the limit; stops on sound units are at most 2 in 100 units."""
+    """No pass stands where the simulation exceeds the limit; stops on sound units are at most 1 in 100 units."""
     tables = Tables(BUILT)
     judged = [_judged(tmp_path, catalogue, draw(SEED, i, tables)) for i in range(UNITS)]
     with ThreadPoolExecutor(os.cpu_count()) as pool:
