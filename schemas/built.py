@@ -10,9 +10,6 @@ DATA_VERSION, DATA_CREATED = "1.0.0", "2026-11-28"
 """Version of the tables (corrected value = patch, new rows = minor, column added, removed or redefined = major), and
 the day on which it was raised to that."""
 
-DERIVED = ("questions", "figures", "disagreements", "gaps", "corrections", "sources")
-"""Tables that say how the others came about."""
-
 NOT_BUILT = ("basings", "tube_pins")
 """Raw tables that are built together into `pins`."""
 
@@ -116,9 +113,11 @@ _CORRECTIONS = Built(
     (_SOURCE, Link("printed_in", "sources", "source_id")), TABLES["corrections"].required)
 _SOURCES = Built("sources", TABLES["sources"].meaning, TABLES["sources"].described, ("source_id",),
                  required=("source_id", "title"))
+_RELEASES = Built("releases", TABLES["releases"].meaning, TABLES["releases"].described, TABLES["releases"].key,
+                  required=TABLES["releases"].required)
 _OBSERVED = [t for t in TABLES.values() if t.observed and t.name not in NOT_BUILT]
 
 BUILT: dict[str, Built] = {built.name: built for built in (
     _SOURCES, *(_wide(t) for t in _OBSERVED if not t.apart), _PINS, _FIGURES, _DIFFERING, _GAPS,
-    _QUESTIONS, _CORRECTIONS, *(_apart(t) for t in _OBSERVED if t.apart), _OPEN_DIFFERING)}
+    _QUESTIONS, _CORRECTIONS, _RELEASES, *(_apart(t) for t in _OBSERVED if t.apart), _OPEN_DIFFERING)}
 """Built table → description, in the order of the data package."""

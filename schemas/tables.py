@@ -93,8 +93,13 @@ CORRECTIONS = Table(
     "printed values that are known to be wrong; source, locator and evidence are those of the right value",
     observed=False)
 
+RELEASES = Table(
+    "releases", "", ("version", "table", "change"), ("version", "released", "table", "change", "count", "what"),
+    ("version", "released", "table", "change", "count"),
+    "what each version of the tables changed against the one before", observed=False)
+
 TABLES: dict[str, Table] = {table.name: table for table in (
-    SOURCES, CORRECTIONS,
+    SOURCES, CORRECTIONS, RELEASES,
     _table("tubes", "tubes", "type",
            "function envelope base basing heating heater_v heater_a heater_tolerance_pct heater_a_tolerance_pct "
            f"heater_series_v warm_up_s {_HEATER_CATHODE} rating_system",

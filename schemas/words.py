@@ -37,11 +37,15 @@ PLACES = (
     "node, bias", "node, battery", "capacitor", "resistor", "choke", "heater winding", "secondary", "mains")
 READINGS = ("dc_v", "ac_v", "ripple_v", "volts", "cathode_v", "grid_v", "heater_v", "plate_v", "screen_v", "ohms", "uf",
             "esr_ohm", "leakage_a")
+CHANGES = ("value", "row added", "row removed", "column added", "column removed", "column redefined", "table added",
+           "table removed")
+"""What may have been done to a table between two versions; `value` is a cell that holds another one."""
 GAPS = ("not known", "not stated", "does not apply")
 """What an empty cell of a wide table may mean."""
 
 WORDS: dict[str, dict[str, tuple[str, ...]]] = {
     "sources": {"kind": SOURCE_KINDS},
+    "releases": {"change": CHANGES},
     "tubes": {"base": BASES, "envelope": ENVELOPES},
     "basings": {"base": BASES},
     "sections": {"section": SECTIONS, "kind": SECTION_KINDS},

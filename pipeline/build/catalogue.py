@@ -83,6 +83,7 @@ def _tables(typed: dict[str, list[TypedRow]]) -> dict[str, pa.Table]:
         "sources": sorted(sources.values(), key=lambda v: str(v["source_id"])), "pins": _pins(done),
         "questions": [q._asdict() for q in questions(done)],
         "disagreements": [d._asdict() for d in differing], "corrections": [r.values for r in typed["corrections"]],
+        "releases": [r.values for r in typed["releases"]],
         "open_disagreements": [d._asdict() for d in open_disagreements(typed, done)]}
     made |= open_tables(typed, done)
     typed.clear()

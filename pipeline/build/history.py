@@ -16,7 +16,7 @@ from pipeline.sums import Sums
 STEPS = ("none", "patch", "minor", "major")
 """From nothing changed to a change that breaks a reader's query."""
 
-DERIVED = ("disagreements", "gaps", "corrections", "sources")
+DERIVED = ("disagreements", "gaps", "corrections", "releases", "sources")
 """Tables that follow from the others: what changes only in them is a patch."""
 
 _NO_PART = {"figures": ("raw_file", "raw_line", "type", "note", "chosen")}
@@ -107,6 +107,22 @@ def compare(old: Path, new: Path) -> History:
                 changes += _rows(name, before, after, why)
     steps = [_step(c) for c in changes] + (["patch"] if before.json != after.json else [])
     return History(before.version, after.version, max(steps, key=STEPS.index, default="none"), tuple(changes))
+
+
+def release(history: History, day: str) -> list[dict[str, Any]]:
+    """The change list of the newer side as rows of the raw table `releases`: each table and kind of change, counted.
+
+    A table that came or went is counted by its rows. `what` names the columns that came, went or were redefined, and
+    those whose cells changed.
+    """
+    groups: dict[tuple[str, str], list[Change]] = {}
+    for change in history.changes:
+        if change.table != "releases":
+            groups.setdefault((change.table, change.kind), []).append(change)
+    return [{"version": history.new_version, "released": day, "table": table, "change": kind,
+             "count": found[0].old or found[0].new if kind.startswith("table") else len(found),
+             "what": ", ".join(sorted({c.column for c in found if c.column})) or None}
+            for (table, kind), found in groups.items()]
 
 
 def _opened(folder: Path) -> _Package:

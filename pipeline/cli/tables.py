@@ -123,6 +123,8 @@ def changes(
     new: Annotated[Path, typer.Argument(metavar="NEW", help="Folder of the newer one.")],
     check_version: Annotated[bool, typer.Option("--check-version", help="Exit status 1 where NEW's version is not "
                                                 "raised as far as the changes ask.")] = False,
+    release: Annotated[bool, typer.Option("--release", help="Print the change list of NEW's version, counted by table, "
+                                          "as rows for data_raw/releases.")] = False,
     format: FormatOption = "text",
 ) -> None:
     """List what changed between two catalogues.
@@ -130,15 +132,17 @@ def changes(
     Every value, old and new, and why where a correction or note says so.
     """
     from pipeline.build.history import compare
-    from pipeline.output.changed import print_changes
+    from pipeline.build.history import release as counted
+    from pipeline.output.changed import print_changes, print_release
     from pipeline.output.waiting import waiting
+    from schemas.built import DATA_CREATED
 
     try:
         with waiting("comparing the catalogues"):
             history = compare(old, new)
     except (OSError, ValueError) as error:
         fail(f"{error.filename}: {error.strerror}" if isinstance(error, OSError) else str(error))
-    print_changes(history, format)
+    print_release(counted(history, DATA_CREATED)) if release else print_changes(history, format)
     raise typer.Exit(1 if check_version and not history.version_fits else 0)
 
 

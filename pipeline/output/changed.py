@@ -4,6 +4,7 @@ from typing import Any
 
 from pipeline.output.page import clean
 from pipeline.output.tables import as_csv, as_json
+from schemas.tables import TABLES
 
 COLUMNS = ["kind", "table", "subject", "column", "old", "new", "why"]
 MOST_ROWS = 8
@@ -20,6 +21,11 @@ def print_changes(history: Any, format: str) -> None:
         print(as_csv(rows, COLUMNS), end="")
     else:
         print("\n".join(_lines(history)))
+
+
+def print_release(rows: list[dict[str, Any]]) -> None:
+    """Print a change list as the raw table `releases` holds it."""
+    print(as_csv(rows, list(TABLES["releases"].columns)), end="")
 
 
 def _lines(history: Any) -> list[str]:

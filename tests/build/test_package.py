@@ -26,7 +26,7 @@ from pipeline.build.run import build
 from pipeline.build.write import rendered, to_arrow
 from pipeline.cli import app
 from pipeline.sums import SUMS, written
-from schemas.built import BUILT, DATA_VERSION
+from schemas.built import BUILT, DATA_CREATED, DATA_VERSION
 from schemas.columns import COLUMNS
 from tests.support import ROOT
 
@@ -116,7 +116,7 @@ def test_every_table_says_licence_and_sources(package):
     for resource in package["resources"]:
         (licence,) = resource["licenses"]
         assert licence["name"] == ("CC-BY-SA-4.0" if resource["name"].startswith("open_") else "CC0-1.0")
-        empty = resource["rowCount"] == 0 or resource["name"] in ("sources", "gaps", "questions")
+        empty = resource["rowCount"] == 0 or resource["name"] in ("sources", "gaps", "questions", "releases")
         assert empty or {s["id"] for s in resource["sources"]} <= sources and resource["sources"], resource["name"]
         (missing,) = resource["schema"]["missingValues"]
         assert missing["value"] == "" and re.search("not stated|does not apply", missing["label"])
@@ -294,6 +294,8 @@ def test_the_changes_command(tmp_path):
                                         f"version {DATA_VERSION} -> {DATA_VERSION}; the changes ask for a patch"]
     told = json.loads(run(old, new, "--format", "json").stdout)
     assert (told["step"], told["version_fits"], told["changes"][0]["new"]) == ("patch", False, 0.31)
+    listed = f"{DATA_VERSION},{DATA_CREATED},tubes,value,1,heater_a"
+    assert run(old, new, "--release").stdout.splitlines()[:2] == ["version,released,table,change,count,what", listed]
     assert run(old, new, "--check-version").returncode == 1 and run(old, old, "--check-version").returncode == 0
     for words in ((old, tmp_path / "nowhere"), (old, tmp_path)):
         done = run(*words)
@@ -364,3 +366,11 @@ def test_a_table_of_figures_is_described_with_its_own_words():
     made_ = described({"sources": pa.table({n: pa.array([], pa.string()) for n in BUILT["sources"].types})},
                       {"sources.parquet": "0"})
     assert "sources" not in made_["resources"][0], "the list of sources names no sources of its own"
+
+
+def test_this_version_says_what_it_changed():
+    """The list of this version stands among the raw tables; CI holds it against what `changes` finds."""
+    rows = duckdb.sql(f"select * from '{BUILT_FOLDER}/releases.parquet'").df()
+    mine = rows[rows.version == DATA_VERSION]
+    assert len(mine) and set(mine.released) == {DATA_CREATED} and (mine["count"] > 0).all()
+    assert not mine.duplicated(["table", "change"]).any()

@@ -7,7 +7,7 @@ from functools import cache
 from pipeline.build.audit.ground import Ground, Hit, hit, where
 from pipeline.build.normalise import TypedRow
 from pipeline.notation.names import normal
-from schemas.tables import LINKS
+from schemas.tables import LINKS, PROVENANCE, TABLES
 
 _OF_A_TUBE = ("heater_options", "tube_pins", "sections", "section_uses", "operating_points", "resistance_coupled",
               "designations", "regulators", "barretters", "ballasts", "common_types")
@@ -21,30 +21,34 @@ def source_unknown(ground: Ground) -> Iterator[Hit]:
         return
     known = {str(r.values["source_id"]) for r in ground.typed["sources"]}
     nearest = _nearest(known)
-    for name, rows in ground.typed.items():
-        for row in rows if name != "sources" else []:
-            source = row.values["source_id"]
-            if source is not None and source not in known:
-                yield hit(row, "source_id", "no such source", nearest(str(source), "add it to sources/"))
+    for row in _sourced(ground):
+        source = row.values["source_id"]
+        if source is not None and source not in known:
+            yield hit(row, "source_id", "no such source", nearest(str(source), "add it to sources/"))
 
 
 def published_nowhere(ground: Ground) -> Iterator[Hit]:
     """A published figure names the place in its document where it was read: page, sheet or clause."""
-    for name, rows in ground.typed.items():
-        for row in rows if name != "sources" else []:
-            if row.values["evidence"] == "published" and row.values["locator"] is None:
-                yield hit(row, "locator", "no place in the document", "name the page, or say quoted or recalled")
+    for row in _sourced(ground):
+        if row.values["evidence"] == "published" and row.values["locator"] is None:
+            yield hit(row, "locator", "no place in the document", "name the page, or say quoted or recalled")
 
 
 def published_by_many(ground: Ground) -> Iterator[Hit]:
     """A published figure stands in one document: sheets of several makers are none."""
     many = {str(r.values["source_id"]) for r in ground.typed["sources"]
             if str(r.values["publisher"] or "").startswith("several ")}
+    for row in _sourced(ground):
+        if row.values["evidence"] == "published" and row.values["source_id"] in many:
+            yield hit(row, "evidence", f"{row.values['source_id']} is no one maker's document",
+                      "name the document it was read in, or say quoted")
+
+
+def _sourced(ground: Ground) -> Iterator[TypedRow]:
+    """Every row that says where it stands and how good it is."""
     for name, rows in ground.typed.items():
-        for row in rows if name != "sources" else []:
-            if row.values["evidence"] == "published" and row.values["source_id"] in many:
-                yield hit(row, "evidence", f"{row.values['source_id']} is no one maker's document",
-                          "name the document it was read in, or say quoted")
+        if set(PROVENANCE) <= set(TABLES[name].columns):
+            yield from rows
 
 
 def type_unknown(ground: Ground) -> Iterator[Hit]:
