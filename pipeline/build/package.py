@@ -21,7 +21,8 @@ _KINDS = {"text": "string", "number": "number", "integer": "integer", "boolean":
 _EMPTY = "not stated in the source"
 _MISSING = {
     **dict.fromkeys(("figures", "disagreements"), "not stated in the source, or no unit: a word has none"),
-    **dict.fromkeys(("sources", "corrections"), _EMPTY), "releases": "does not apply: the count says it", "pins": "does not apply: the tube has one section"}
+    **dict.fromkeys(("sources", "corrections"), _EMPTY), "releases": "does not apply: the count says it",
+    "pins": "does not apply: the tube has one section"}
 """Built table → what its empty cells mean; of the open tables not stated, of the others as `gaps` says."""
 _AT_ONCE = 20_000
 _CONTRIBUTORS = [{"title": "Tubewright contributors", "roles": ["creator", "maintainer"]}]
