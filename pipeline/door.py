@@ -6,7 +6,6 @@ Tables come as pandas (or Arrow, with `arrow`), which are loaded when a table is
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +16,7 @@ from pipeline.bench.swap import swap as tried
 from pipeline.checks.check import Checked
 from pipeline.checks.check import check as run_checks
 from pipeline.output.safe import html
+from pipeline.records import replace
 from pipeline.unit import UnitError, identify, load
 
 if TYPE_CHECKING:

@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from typing import NamedTuple
 
 from pipeline.bench.needs import ENOUGH, Need, home_of, need_of
@@ -13,6 +12,7 @@ from pipeline.catalogue import Figure
 from pipeline.checks.check import Checked
 from pipeline.electrics.capacitors import leakage_of_new, nearest_stocked, series_balance, surge_voltage
 from pipeline.point.tree import UNBALANCED, balance_ohm
+from pipeline.records import replace
 from pipeline.unit import LETTERS, Part, Place
 
 Row = dict[str, Figure]

@@ -2,13 +2,13 @@
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
 from typing import Any
 
 from pipeline.bench.drive import belt_advice, speed_advice
 from pipeline.bench.knowledge import MOST_READ, Row, figures_of
 from pipeline.catalogue import Catalogue, Figure
 from pipeline.checks.findings import weakest
+from pipeline.records import Record, replace
 from pipeline.unit import Part, Unit
 
 TASKS = ("leave", "clean", "lubricate", "adjust", "measure", "replace")
@@ -20,8 +20,7 @@ _FAULTY = re.compile(
 """Words by which a person calls a part faulty (practice); *open* is what a broken winding is called."""
 
 
-@dataclass(frozen=True)
-class Care:
+class Care(Record):
     """One thing to do about one part.
 
     `task` is one of `TASKS`, `uses` names what it is done with, `expect` what a good part shows, `never` what must
@@ -64,8 +63,7 @@ class Care:
                 "sources": sorted({f.source_id for f in self.rests_on if f.source_id})}
 
 
-@dataclass(frozen=True)
-class Aid:
+class Aid(Record):
     """A fluid, grease or other aid that is bought once for a whole order, and the parts it is for."""
 
     name: str

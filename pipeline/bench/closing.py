@@ -1,6 +1,5 @@
 """The order closed: advice tried in the unit, checked again, and mended until what it buys passes its own checks."""
 
-from dataclasses import dataclass, replace
 
 from pipeline.bench.fitted import with_new_parts
 from pipeline.bench.parts import Advice, Replacement
@@ -9,13 +8,13 @@ from pipeline.catalogue import Catalogue
 from pipeline.checks.accounting import parts_of
 from pipeline.checks.check import Checked, check
 from pipeline.checks.findings import Finding
+from pipeline.records import Record, replace
 from pipeline.unit import Unit
 
 ROUNDS = 4
 
 
-@dataclass(frozen=True)
-class Closed:
+class Closed(Record):
     """Advice, the unit before it, and the unit as it will stand with it: `replaced` are the parts that are new."""
 
     before: Checked

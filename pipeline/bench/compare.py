@@ -1,7 +1,7 @@
 """Readings against what was expected: each in or out of its band, what it commonly comes from, what to measure next."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field
 from typing import Any
 
 from pipeline.bench.bringup import BEFORE_POWER, ON_LAMP, WAYS, bring_up, expected_dict, rounded
@@ -11,6 +11,7 @@ from pipeline.bench.knowledge import figures_of
 from pipeline.catalogue import Catalogue
 from pipeline.checks.check import Checked, check
 from pipeline.checks.findings import Finding
+from pipeline.records import Record, replace
 from pipeline.unit import Place, Unit, UnitReading
 from pipeline.unit.readings import OF_THE_PART
 
@@ -20,8 +21,7 @@ MEASURED = ("plate_v", "screen_v", "cathode_v", "grid_v", "heater_v", "volts", "
 """Readings that a part's `measured` cell holds."""
 
 
-@dataclass(frozen=True)
-class Compared:
+class Compared(Record):
     """One reading: `verdict` is within, low, high, or unknown where nothing could be expected."""
 
     reading: UnitReading
@@ -44,8 +44,7 @@ class Compared:
                 "verdict": self.verdict, "note": of.note}
 
 
-@dataclass
-class Comparison:
+class Comparison(Record, frozen=False):
     """All readings compared, and the findings that differ once the readings stand in the unit."""
 
     unit: str

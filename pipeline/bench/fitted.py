@@ -2,7 +2,6 @@
 
 import tempfile
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
 from pathlib import Path
 
 from pipeline.bench.parts import IN_PARALLEL, IN_SERIES, Leave, Replacement
@@ -12,6 +11,7 @@ from pipeline.catalogue import Catalogue
 from pipeline.checks.rectifier import TWO_IN_ARM
 from pipeline.notation.reading import Reading, Section
 from pipeline.notation.write import write
+from pipeline.records import replace
 from pipeline.unit import LETTERS, Part, Unit, load
 from pipeline.unit.editing import EditedList
 from pipeline.unit.files import PARTS, READINGS, TOML

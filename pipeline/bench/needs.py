@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from pipeline.bench.parts import AC_KINDS
@@ -13,6 +12,7 @@ from pipeline.electrics.drive import motor_capacitor_volts
 from pipeline.electrics.safety import leakage_current, leakage_farad
 from pipeline.point.supply import HIGH, SupplyState
 from pipeline.point.tree import node_uf, section_uf
+from pipeline.records import Record, replace
 from pipeline.unit import Part, Place
 
 Row = dict[str, Figure]
@@ -25,8 +25,7 @@ LEAKAGE_KNOWN_V = 101.0
 """A link of a chain is rated above 100 V: what smaller parts leak, which the balance must swamp, is not known."""
 
 
-@dataclass(frozen=True)
-class Need:
+class Need(Record):
     """What the new part must be: old value, the volts it must bear and why, how large it may be at most.
 
     `most_why` says what sets the limit, `ripple_a` the rms current it must carry. `enough_v` is what the sum asks for,

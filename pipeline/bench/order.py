@@ -3,7 +3,7 @@
 import math
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import field
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -14,6 +14,7 @@ from pipeline.bench.parts import COUNTERS, DEPTHS, Leave, Replacement
 from pipeline.bench.replacements import USUAL_DEPTH
 from pipeline.catalogue import EVIDENCE, Catalogue
 from pipeline.checks.check import Checked
+from pipeline.records import Record, replace
 
 MOST_SPARES_PCT = 500.0
 _GRAVITY = ("pass", "caution", "unknown", "stop")
@@ -29,8 +30,7 @@ class Blocked(NamedTuple):
     do: str = ""
 
 
-@dataclass(frozen=True)
-class Line:
+class Line(Record):
     """Like parts on one line: how many in all, spares included, and every place they go to."""
 
     part: Replacement
@@ -44,8 +44,7 @@ class Line:
     markings: tuple[str, ...] = ()
 
 
-@dataclass
-class Order:
+class Order(Record, frozen=False):
     """A merged order; `blocked` is empty where it is a checked one."""
 
     units: list[str]

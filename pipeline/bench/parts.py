@@ -1,10 +1,11 @@
 """What advice about a part is made of: a line to buy, or the reason to leave the part alone."""
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, NamedTuple
 
 from pipeline.catalogue import Figure
 from pipeline.checks.findings import weakest
+from pipeline.records import Record
 
 AC_KINDS = ("film ac", "class X", "class Y")
 """Kinds whose rated volts are AC."""
@@ -15,8 +16,7 @@ DEPTHS = ("supply", "usual", "all")
 """How far one goes: electrolytics and dangerous parts; paper and wax as well; also what cannot be measured."""
 
 
-@dataclass(frozen=True)
-class Replacement:
+class Replacement(Record):
     """One part to buy: `value` in `unit`, `volts` DC, or AC for AC kinds; `verdict` as for findings.
 
     `quantity` counts the parts in this place; `arrangement` says how several are wired. `type` is the type of a
@@ -80,8 +80,7 @@ class Replacement:
                 "arrangement": self.arrangement, "note": self.note, "counter": self.counter}
 
 
-@dataclass(frozen=True)
-class Leave:
+class Leave(Record):
     """A part to leave alone, and why."""
 
     ref: str
@@ -103,8 +102,7 @@ class Choice(NamedTuple):
     by_section: dict[str, str] = {}
 
 
-@dataclass
-class Advice:
+class Advice(Record, frozen=False):
     """All advice about a unit's parts: what to buy, leave alone, take out for good, measure first."""
 
     buy: list[Replacement] = field(default_factory=list)

@@ -1,7 +1,6 @@
 """Steps of a bring-up under power: bias first, then by lamp, by variable transformer or with neither."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 
 from pipeline.bench.causes import causes_of
 from pipeline.bench.expected import Expected, expected, node_band
@@ -26,6 +25,7 @@ from pipeline.point.charge import running_current
 from pipeline.point.supply import SupplyState
 from pipeline.point.what_if import stepped
 from pipeline.point.wiring import Wired
+from pipeline.records import replace
 from pipeline.unit import Part
 
 WRITTEN_DOWN = ("dc_v", "ac_v", "cathode_v", "heater_v", "plate_v", "screen_v", "grid_v")

@@ -1,7 +1,6 @@
 """Silicon for selenium, with the resistor that keeps B+ where it was; stronger silicon for weak."""
 
 import math
-from dataclasses import replace
 
 import numpy as np
 
@@ -16,6 +15,7 @@ from pipeline.checks.rectifier import INVERSE_PER_CREST, TWO_IN_ARM
 from pipeline.electrics.supply import Supply
 from pipeline.point.supply import HIGH, TODAY, SupplyState
 from pipeline.point.what_if import in_series
+from pipeline.records import replace
 from pipeline.unit import Part
 
 Row = dict[str, Figure]

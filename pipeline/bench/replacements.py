@@ -1,7 +1,6 @@
 """Advice about a unit's parts: what to buy, what to leave alone and why, and what to measure first."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 from functools import cached_property
 
 from pipeline.bench.capacitors import CAN_NOTE, lines_for
@@ -19,6 +18,7 @@ from pipeline.bench.tubes import is_socket, tube_advice
 from pipeline.catalogue import Catalogue
 from pipeline.checks.check import Checked
 from pipeline.checks.going import is_isolated
+from pipeline.records import replace
 from pipeline.unit import Part, Place
 
 __all__ = ["CAN_NOTE", "DEPTHS", "Advice", "Leave", "Replacement", "advise", "replacements"]

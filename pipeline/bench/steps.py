@@ -1,9 +1,9 @@
 """One step of a bring-up, the ways there are, and what several steps say alike."""
 
-from dataclasses import dataclass
 
 from pipeline.bench.expected import Expected
 from pipeline.bench.knowledge import Row
+from pipeline.records import Record
 
 LAMP, VARIABLE, NEITHER = "series lamp", "variable transformer", "neither"
 BATTERY = "its own battery"
@@ -17,8 +17,7 @@ AT_LAST, AT_LAST_ON_BATTERY = "Warm, at full mains: write these down", "Warm: wr
 FIRST_WATCH = "Switch off at once for smoke, a smell of hot varnish or wax, a red plate, a hiss, or a fuse that goes."
 
 
-@dataclass(frozen=True)
-class Step:
+class Step(Record):
     """One step: what to do, mains volts to set, how long to wait, readings to expect, when to stop.
 
     `otherwise` says what to look for where a reading is not what it should be.

@@ -1,7 +1,7 @@
 """Another tube in a place: every check run again, and what would change, before anyone plugs it in."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import field
 from typing import Any
 
 from pipeline.catalogue import Catalogue, Ratings
@@ -9,6 +9,7 @@ from pipeline.checks.check import Checked, check
 from pipeline.checks.findings import Finding
 from pipeline.point.devices import typical_draw
 from pipeline.point.quantities import Quantity
+from pipeline.records import Record, replace
 from pipeline.unit import Part, Unit, identify
 
 VERDICTS = ("fits", "fits with conditions", "cannot tell", "does not fit")
@@ -20,8 +21,7 @@ MOST_CANDIDATES = 40
 _IDLE = {"nc", "shell", "s", "is", "bp", "ic"}
 
 
-@dataclass(frozen=True)
-class Change:
+class Change(Record):
     """One thing that would differ: what, in which unit, before and after."""
 
     what: str
@@ -30,8 +30,7 @@ class Change:
     unit: str = ""
 
 
-@dataclass
-class Swap:
+class Swap(Record, frozen=False):
     """The unit with `type` in the place `ref`: a verdict, its reasons, and what would change."""
 
     ref: str

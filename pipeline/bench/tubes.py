@@ -1,13 +1,13 @@
 """Tubes to buy: those that are missing or dead, and the one that belongs where the wrong one stands."""
 
 import re
-from dataclasses import replace
 
 from pipeline.bench.knowledge import MOST_READ
 from pipeline.bench.parts import Leave, Replacement, unknown_line
 from pipeline.bench.policy import About
 from pipeline.catalogue import Catalogue, Figure
 from pipeline.checks.findings import Finding
+from pipeline.records import replace
 from pipeline.unit import HeaterString, Part, Unit, Winding
 
 DEAD = re.compile(

@@ -1,6 +1,5 @@
 """All checks of a unit in one run."""
 
-from dataclasses import dataclass
 from functools import cached_property
 
 from pipeline.catalogue import Catalogue, Figure
@@ -12,11 +11,11 @@ from pipeline.checks.rule import judged
 from pipeline.point.mains import Mains
 from pipeline.point.point import Point, operating_point
 from pipeline.point.supply import SupplyState
+from pipeline.records import Record
 from pipeline.unit import Unit
 
 
-@dataclass(frozen=True)
-class Checked:
+class Checked(Record):
     """A unit with its operating point, its capacitor roles and all its findings, gravest first."""
 
     unit: Unit

@@ -1,10 +1,10 @@
 """What a check says: a finding with verdict, the two numbers, the reason, and the figures it rests on."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Any
 
 from pipeline.catalogue import EVIDENCE, Figure
+from pipeline.records import Record
 
 VERDICTS = ("stop", "unknown", "caution", "pass")
 """From what must be seen first to what may be read last."""
@@ -12,8 +12,7 @@ AT_MOST, AT_LEAST = "at most", "at least"
 """How a limit binds: the figure may come up to it, or must reach it."""
 
 
-@dataclass(frozen=True)
-class Finding:
+class Finding(Record):
     """One result of one check; `figure` and `limit` are in `unit`, `do` says what to do about it.
 
     `sense` says how the limit binds: the figure may be `at most` the limit, or must be `at least` it. `covers` names

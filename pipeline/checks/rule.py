@@ -1,20 +1,19 @@
 """What a rule says and what follows from it: the one place where figures become verdicts."""
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from pipeline.catalogue import Figure
 from pipeline.checks.findings import Finding, figures
 from pipeline.point.point import Point
+from pipeline.records import Record
 
 CLOSE = 1e-9
 """A figure this near its limit, as a share of it, stands at the limit."""
 AT_MOST, AT_LEAST = "at most", "at least"
 
 
-@dataclass(frozen=True)
-class Measure:
+class Measure(Record):
     """A figure and its limit at one place, as a rule found them.
 
     `figure` is the unit as it stands, `adverse` the same at the adverse end (None: it has none). `gravest` is what
@@ -41,8 +40,7 @@ class Measure:
     careful: bool = False
 
 
-@dataclass(frozen=True)
-class Fact:
+class Fact(Record):
     """Something that holds at a place or does not, without a figure; `holds` None where that cannot be told."""
 
     subject: str

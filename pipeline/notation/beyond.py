@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 
 from pipeline.notation.kinds import KINDS, without_words
 from pipeline.notation.quantities import quantities
 from pipeline.notation.reading import Reading, Refusal
+from pipeline.records import replace
 
 _PRINTED = "printed on it: "
 _MOST_OHM = 50_000.0  # no winding of a tube set has more, but many a resistor

@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import replace
 
 from pipeline.notation.reading import Reading, unread
 from pipeline.notation.write import write
+from pipeline.records import replace
 
 _OF_A_CAN = re.compile(r"(.*[0-9])([A-H])", re.IGNORECASE)
 

@@ -7,13 +7,14 @@ IEC 60062.  MF, MFD, MMF and the like are American trade habit; a German cm is t
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import field
 from decimal import Decimal
 from functools import cache
 from typing import NamedTuple
 
 from pipeline.notation.lexing import NUMBER, blank_thousands, dotted_thousands, number, shown, undotted
 from pipeline.notation.reading import Refusal
+from pipeline.records import Record
 
 BANDS_PCT = {
     "F": (-1.0, 1.0), "G": (-2.0, 2.0), "J": (-5.0, 5.0), "K": (-10.0, 10.0), "M": (-20.0, 20.0),
@@ -83,8 +84,7 @@ class Item(NamedTuple):
     scale: Decimal | None = None
 
 
-@dataclass
-class Pieces:
+class Pieces(Record, frozen=False):
     """Everything found in one marking."""
 
     items: list[Item] = field(default_factory=list)

@@ -7,12 +7,12 @@ C for a capacitor load, milliamps) are recalled trade habit.
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from decimal import Decimal
 
 from pipeline.notation.lexing import NUMBER, number
 from pipeline.notation.names import Index
 from pipeline.notation.reading import Reading, Refusal, unread
+from pipeline.records import replace
 
 _CIRCUITS = {"E": "half-wave", "B": "bridge", "M": "centre tap", "V": "doubler"}
 _CURRENT_ALONE = (

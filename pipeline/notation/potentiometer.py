@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 
 from pipeline.notation.reading import Reading, Refusal, unread
 from pipeline.notation.resistor import read_resistor
+from pipeline.records import replace
 
 _LOG = (
     r"log(?:\.|arithmic|arithmisch|aritmico|arithmique)?|audio(?:\s+taper)?|pos\.?\s*log\.?|\+\s*log|a[\s-]*taper|лог"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import replace
 from functools import lru_cache
 from typing import Any, NamedTuple
 
@@ -23,6 +22,7 @@ from pipeline.notation.reading import Reading, Refusal, Section, unread
 from pipeline.notation.resistor import read_resistor
 from pipeline.notation.roles import KINDS_OF_ROLE
 from pipeline.notation.tube import read_tube
+from pipeline.records import replace
 
 __all__ = ["KINDS", "Reading", "Section", "kinds_of", "read"]
 

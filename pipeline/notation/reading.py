@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
+
+from pipeline.records import Record, replace
 
 _ALWAYS = {
     "capacitor": ("sections", "volts_ac", "polarised", "safety_class"),
@@ -56,8 +57,7 @@ class Winding(NamedTuple):
     centre_tap: bool = False
 
 
-@dataclass(frozen=True, kw_only=True)
-class Reading:
+class Reading(Record, kw_only=True):
     """What a marking means; what its kind does not have stays None or empty.
 
     Attributes

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import replace
 
 from pipeline.notation.names import OTHER_BASE, SAME, Entry, Index, index, looked, normal, plain_figures, spoken
 from pipeline.notation.reading import Reading, Refusal, unread
+from pipeline.records import replace
 
 __all__ = ["index", "normal", "read_tube"]
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from decimal import Decimal
 
 from pipeline.notation.capacitor import read_capacitor
 from pipeline.notation.lexing import NUMBER, amount
 from pipeline.notation.reading import Reading, Refusal, Section
+from pipeline.records import replace
 
 _PF = r"(?:pf|p|µµf|uuf|mmfd?|m\.m\.f\.|пф)"
 _WORDS = (

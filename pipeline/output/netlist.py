@@ -7,7 +7,6 @@ volts that were worked out, so that a few cycles settle it, and measures the mea
 import math
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -15,6 +14,7 @@ from pipeline.electrics.stages import KNEE, TRIODE_KNEE_V
 from pipeline.point.circuit import CHASSIS, OPEN_OHM, Circuit, Feed
 from pipeline.point.point import Point
 from pipeline.point.supply import SupplyState
+from pipeline.records import Record
 from pipeline.unit import Part
 
 CYCLES, MEASURED = 40, 4
@@ -30,8 +30,7 @@ class NetlistError(Exception):
     """The unit cannot be written as a netlist; the message says what is missing."""
 
 
-@dataclass(frozen=True)
-class _Job:
+class _Job(Record):
     """A point at one corner, and the names of its circuit's points."""
 
     point: Point

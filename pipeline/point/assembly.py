@@ -1,7 +1,6 @@
 """A unit put together as one circuit: its supplies' nodes and filters, its tubes with their leads, its readings."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -23,6 +22,7 @@ from pipeline.point.mains import Mains
 from pipeline.point.readings import Readings
 from pipeline.point.supply import SupplyState
 from pipeline.point.wiring import Wired, lead_ohms
+from pipeline.records import Record
 from pipeline.unit import Node, Place, Unit
 
 GRID_BIAS_BAND = 0.5
@@ -33,8 +33,7 @@ SLIGHT = 0.1
 """Share of its current that AVC leaves a tube at least, for the low end of its band."""
 
 
-@dataclass
-class Assembly:
+class Assembly(Record, frozen=False):
     """What is needed to put one unit together."""
 
     unit: Unit

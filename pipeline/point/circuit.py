@@ -1,7 +1,7 @@
 """A unit as one circuit: every node, electrode, resistor, tube and source of it, with a value for each corner."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import NamedTuple
 
 import numpy as np
@@ -14,6 +14,7 @@ from pipeline.point.laws import SectionLaw
 from pipeline.point.leads import Lead, Ohms
 from pipeline.point.mains import Mains
 from pipeline.point.wiring import Wired
+from pipeline.records import Record
 from pipeline.unit import Place, Unit
 
 CHASSIS = 0
@@ -44,8 +45,7 @@ class LeadAt(NamedTuple):
     rests_on: tuple[Figure, ...] = ()
 
 
-@dataclass
-class Circuit:
+class Circuit(Record, frozen=False):
     """A unit's elements; figures are arrays over the corners, one value each."""
 
     unit: Unit

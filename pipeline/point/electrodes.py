@@ -1,7 +1,6 @@
 """Volts, currents and watts of every tube section, from the settled circuit."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,14 +12,14 @@ from pipeline.point.quantities import Quantity
 from pipeline.point.readings import Readings
 from pipeline.point.settle import Settled
 from pipeline.point.wiring import Wired
+from pipeline.records import Record, replace
 from pipeline.unit import LETTERS, Unit
 
 OF_TRIODE = ("plate_v", "cathode_v", "grid_v", "plate_a", "cathode_a", "plate_w")
 OF_SCREENED = (*OF_TRIODE, "screen_v", "screen_a", "screen_w")
 
 
-@dataclass(frozen=True)
-class Electrodes:
+class Electrodes(Record):
     """What is needed to read one section off the settled circuit."""
 
     settled: Settled

@@ -1,11 +1,11 @@
 """The law of a tube's section from what the catalogue has published about it, anchored where the unit works."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from pipeline.catalogue import Figure, point_name
 from pipeline.electrics.stages import Law, law_of_point
+from pipeline.records import Record
 from pipeline.unit import LETTERS, Part
 
 ANCHORS = ("class A", "rf", "test point", "static")
@@ -38,8 +38,7 @@ class Published(NamedTuple):
         return self.plate_a + self.screen_a
 
 
-@dataclass(frozen=True)
-class SectionLaw:
+class SectionLaw(Record):
     """What a section draws at given volts, the point it is anchored at, and the figures it rests on."""
 
     law: Law

@@ -1,13 +1,13 @@
 """Volts, ripple, switch-on volts and load of every node of the supplies."""
 
 from collections.abc import Iterator
-from dataclasses import replace
 
 from pipeline.point.figures import Over, unknown
 from pipeline.point.quantities import Quantity
 from pipeline.point.readings import Readings
 from pipeline.point.settle import Settled
 from pipeline.point.supply import HIGH, TODAY, SupplyState
+from pipeline.records import replace
 
 OF_NODE = ("dc_v", "ripple_v", "cold_start_v", "load_a")
 

@@ -1,7 +1,6 @@
 """The operating point of a unit, or of many at once: what is judged, bought, printed or compared is a view of it."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -30,11 +29,11 @@ from pipeline.point.strings import StringState, settled_string
 from pipeline.point.supply import SupplyState
 from pipeline.point.waves import solve_together
 from pipeline.point.wiring import Wired, read_alone, wire
+from pipeline.records import Record
 from pipeline.unit import Unit
 
 
-@dataclass(frozen=True)
-class Point:
+class Point(Record):
     """A unit worked out once: its mains, supplies, tube sections as wired, and every quantity of it."""
 
     unit: Unit
@@ -88,8 +87,7 @@ class Point:
         return self.quantities.get(at, quantity, section)
 
 
-@dataclass
-class _Job:
+class _Job(Record, frozen=False):
     """One unit on its way to its point."""
 
     unit: Unit

@@ -1,10 +1,10 @@
 """One volt, ampere or watt of the unit: today with its band, at the adverse end, at design mains, with its origin."""
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from typing import Any
 
 from pipeline.catalogue import EVIDENCE, Figure
+from pipeline.records import Record
 
 UNITS = {"_v": "V", "_a": "A", "_w": "W"}
 QUANTITIES = (
@@ -14,8 +14,7 @@ QUANTITIES = (
 """The quantities of the operating point, in the order in which they are shown."""
 
 
-@dataclass(frozen=True)
-class Quantity:
+class Quantity(Record):
     """A quantity at a place; what is not known is None, and `missing` and `mend` say why and what to do.
 
     `value` is today's with the readings, `low` and `high` the band in which a meter should read today; `expected` and

@@ -1,16 +1,16 @@
 """The readings that enter the operating point: the parts list's own, and the latest full ones of `readings.csv`."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field
 
 from pipeline.point.wiring import Wired
+from pipeline.records import Record, replace
 from pipeline.unit import Place, Unit
 
 ELECTRODES = ("plate_v", "screen_v", "cathode_v", "grid_v")
 
 
-@dataclass(frozen=True)
-class Readings:
+class Readings(Record):
     """Volts as a meter read them, brought to today's mains; what was not read is not there."""
 
     nodes: dict[str, float] = field(default_factory=dict)

@@ -1,7 +1,6 @@
 """Which supplies and stages of a unit can be worked out, and of the others what is missing."""
 
 from collections.abc import Mapping, Sequence, Set
-from dataclasses import dataclass, replace
 
 from pipeline.catalogue import Figure
 from pipeline.point.assembly import expected_plate_v, law_of
@@ -11,11 +10,11 @@ from pipeline.point.leads import Lead
 from pipeline.point.readings import Readings
 from pipeline.point.supply import SupplyState
 from pipeline.point.wiring import Wired, driven, lead_ohms
+from pipeline.records import Record, replace
 from pipeline.unit import Unit
 
 
-@dataclass
-class Resolved:
+class Resolved(Record, frozen=False):
     """Supplies and sections that can be worked out together, and the sections that cannot, each saying why."""
 
     states: list[SupplyState]

@@ -7,7 +7,7 @@ waveforms; these follow once, with the loads that were found.
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
 import numpy as np
@@ -17,14 +17,14 @@ from pipeline.electrics.regulation import rectified_output
 from pipeline.electrics.stages import Law
 from pipeline.point.circuit import CHASSIS, CLAMP_OHM, HELD, Circuit
 from pipeline.point.supply import HIGH, TODAY, SupplyState
+from pipeline.records import Record
 
 ROUNDS = 8
 CLOSE_A = 2e-5
 """A load that moved by less is settled; on a supply of a thousand ohms that is 20 mV."""
 
 
-@dataclass
-class Settled:
+class Settled(Record, frozen=False):
     """A unit's circuit and what came of it: figures (corners, points or elements)."""
 
     circuit: Circuit

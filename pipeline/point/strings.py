@@ -1,6 +1,5 @@
 """A series heater string as it settles: its current, and the volts of each member."""
 
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -9,11 +8,11 @@ from pipeline.point.heaters import RatedHeater, dropper_ohm, heaters_of_string
 from pipeline.point.mains import Mains
 from pipeline.point.supply import SupplyState
 from pipeline.point.tapped import Tap, plate_of, tap_of, worked_out
+from pipeline.records import Record
 from pipeline.unit import HeaterString, Unit
 
 
-@dataclass(frozen=True)
-class StringState:
+class StringState(Record):
     """A string whose members are known: amps at today's, high and low mains, volts (2, members) today and at high."""
 
     string: HeaterString

@@ -1,13 +1,13 @@
 """A supply as it might be: with other first capacitors, at other volts, with silicon or an aged rectifier."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
 from pipeline.electrics.supply import Supply as Solved
 from pipeline.point.supply import HIGH, TODAY, SupplyState
 from pipeline.point.tree import ladder_uf
+from pipeline.records import replace
 
 
 def curve(state: SupplyState, high: bool = False) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

@@ -5,11 +5,11 @@ cathode resistor among the parts, makes a stage of its own.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 
 from pipeline.catalogue import Figure
 from pipeline.point.laws import catalogue_section, has_screen
 from pipeline.point.leads import Lead, Ohms, end_to_end, ohms_of
+from pipeline.records import Record, replace
 from pipeline.unit import LETTERS, Part, Place, Stage, Unit
 
 ROLES = {"cathode": "cathode", "plate": "plate load", "screen": "screen", "grid": "grid leak"}
@@ -19,8 +19,7 @@ GRID_LEAK_OHM = 1e6
 """A grid leak above this on a grounded cathode biases its tube by grid current."""
 
 
-@dataclass(frozen=True)
-class Wired:
+class Wired(Record):
     """One section of a tube as wired; `plate` None where no node is known to feed it."""
 
     place: Place

@@ -3,11 +3,11 @@
 import os
 import re
 import tomllib
-from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
 
 from pipeline.catalogue import Catalogue
+from pipeline.records import replace
 from pipeline.tomlfile import TomlFile
 from pipeline.unit.faults import Faults, UnitError, raise_if_any
 from pipeline.unit.general import KEYS, Strings, mains_of, name_of, windings_of

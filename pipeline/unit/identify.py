@@ -1,12 +1,12 @@
 """Parts named and rated: every marking read, every known type's ratings attached."""
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 from pipeline.catalogue import Catalogue
 from pipeline.notation.cans import asked_about
 from pipeline.notation.read import read
 from pipeline.notation.reading import Reading
+from pipeline.records import replace
 from pipeline.unit.model import Part, Unit
 
 

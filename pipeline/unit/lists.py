@@ -2,9 +2,9 @@
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
+from pipeline.records import Record
 from pipeline.textfile import BadRecord, Problem, decode, hint, printable, records
 from pipeline.unit.faults import Faults
 
@@ -15,8 +15,7 @@ MOST_ROWS = 20_000
 """More lines than any chassis has: beyond it the file is surely not a list of one unit."""
 
 
-@dataclass(frozen=True)
-class Row:
+class Row(Record):
     """One line of a list: where it starts, and its cells by column, blanks round them taken off."""
 
     line: int

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import field
 from functools import cached_property
 from pathlib import Path
 from typing import NamedTuple
@@ -10,6 +10,7 @@ from typing import NamedTuple
 from pipeline.catalogue import Figure, Ratings
 from pipeline.notation.names import normal
 from pipeline.notation.reading import Reading
+from pipeline.records import Record, replace
 
 LONGEST_NAME = 12
 """A longer marking of a tube is more than a name."""
@@ -38,8 +39,7 @@ class Place(NamedTuple):
         return f"{self.ref}{self.section}" if self.section in LETTERS else f"{self.ref} {self.section}"
 
 
-@dataclass(frozen=True)
-class Part:
+class Part(Record):
     """One line of the parts list; `reading` is what the marking means, `ratings` what the catalogue knows.
 
     `measured` holds the readings of its `measured` cell, `measured_sections` those that name a section of it.
@@ -141,8 +141,7 @@ class Part:
         return self.measured | own if section is None or section in LETTERS or section == self.power_section else own
 
 
-@dataclass(frozen=True)
-class Winding:
+class Winding(Record):
     """A heater winding: volts at design mains, and the amps it is rated for (None: not known)."""
 
     id: str
@@ -150,8 +149,7 @@ class Winding:
     amps: float | None = None
 
 
-@dataclass(frozen=True)
-class HeaterString:
+class HeaterString(Record):
     """A series heater string, from the line side to the chassis side."""
 
     id: str
@@ -160,8 +158,7 @@ class HeaterString:
     dropper: str | None = None
 
 
-@dataclass(frozen=True)
-class Node:
+class Node(Record):
     """A point of a supply; the first node is the reservoir (or what follows the input choke).
 
     Each of `capacitors` is a chain in series from the node to chassis, a single one a chain of one. In a full-wave
@@ -188,8 +185,7 @@ class Node:
         return any(place.ref == ref for place in self.tubes)
 
 
-@dataclass(frozen=True)
-class Supply:
+class Supply(Record):
     """A supply: where it comes from, rectifier, circuit, winding and nodes; volts at design mains, ohms cold.
 
     `source` is mains, node (`origin` names it), battery (`volts`, `ohms`) or vibrator (`volts` of the square wave at
@@ -226,7 +222,6 @@ class Supply:
         return CHASSIS_MINUS if self.minus_through else None
 
 
-@dataclass(frozen=True)
 class MainsSupply(Supply):
     """A supply from the mains, of which rectifier, circuit and volts are known."""
 
@@ -235,8 +230,7 @@ class MainsSupply(Supply):
     secondary_v: float = 0.0
 
 
-@dataclass(frozen=True)
-class Stage:
+class Stage(Record):
     """The circuit of one tube section, or of several alike ones: what feeds it, and what stands in each lead.
 
     A lead's parts are one, shared by the stage's tubes, or one for each. `screen` is a node or `plate`.
@@ -278,8 +272,7 @@ class UnitReading(NamedTuple):
     note: str = ""
 
 
-@dataclass(frozen=True)
-class Unit:
+class Unit(Record):
     """A unit's files as read; `parts` maps ref to part, in the order of the list. Without mains the volts are None."""
 
     name: str

@@ -2,11 +2,11 @@
 
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
 
 from pipeline.notation.kinds import read_kind
 from pipeline.notation.measured import read_measured
 from pipeline.notation.roles import read_role
+from pipeline.records import Record, replace
 from pipeline.textfile import printable
 from pipeline.unit.faults import Faults
 from pipeline.unit.lists import Columns, Row, rows_of
@@ -20,8 +20,7 @@ _PREFIX = re.compile(rf"\s*({'|'.join(NAMED_SECTIONS)}|[{LETTERS}{LETTERS.lower(
 _PIECES = re.compile(r";|,(?![0-9])|(?<=[^0-9]),|\band\b")
 
 
-@dataclass
-class PartsList:
+class PartsList(Record, frozen=False):
     """The lines of a parts list as parts without places and readings, by ref, and the cells those are read from."""
 
     parts: dict[str, Part]

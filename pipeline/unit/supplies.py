@@ -1,9 +1,9 @@
 """The supplies and their nodes, as `unit.toml` tells them."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from typing import NamedTuple
 
+from pipeline.records import replace
 from pipeline.textfile import printable
 from pipeline.tomlfile import Section, too_many
 from pipeline.unit.model import CHASSIS_MINUS, MainsSupply, Node, Part, Place, Stage, Supply, Winding

@@ -5,7 +5,6 @@ see 1.2 to 1.6 times the line, and that a 50 Hz machine runs 20 % fast on 60 Hz:
 """
 
 import sys
-from dataclasses import replace
 
 import pytest
 from bench_units import WINDING
@@ -17,6 +16,7 @@ from pipeline.notation.kinds import BEYOND
 from pipeline.notation.measured import read_measured
 from pipeline.notation.read import read
 from pipeline.point.mains import Mains
+from pipeline.records import replace
 from pipeline.unit import Part, load
 
 MAINS = Mains(230.0, 253.0, 207.0, 230.0, 50.0, None, ())

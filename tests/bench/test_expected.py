@@ -122,9 +122,9 @@ def test_expected_values_fed_back_give_no_stop_that_check_did_not(folder, catalo
 @pytest.mark.long
 @pytest.mark.parametrize("number", some(6, range(40)))
 def test_expected_values_of_random_units_fed_back(number, catalogue, tmp_path):
-    from dataclasses import replace
-
     from random_units import Tables, draw
+
+    from pipeline.records import replace
 
     unit = load(draw(77, number, Tables(ROOT / "data_built")).write(tmp_path), catalogue)
     parts = {ref: replace(part, measured={}) for ref, part in unit.parts.items()}

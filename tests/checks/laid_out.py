@@ -1,12 +1,12 @@
 """A small unit laid out on the bench: worked out once, every figure of it measured, and any limit put where it is wanted."""
 
-from dataclasses import replace
 from pathlib import Path
 
 from pipeline.catalogue import Figure, Ratings
 from pipeline.checks.register import RULES
 from pipeline.checks.rule import finding
 from pipeline.point.point import operating_point
+from pipeline.records import replace
 from pipeline.unit import load
 
 

@@ -1,7 +1,6 @@
 """Heater windings, series strings and lamp taps: both sides of each limit, by hand or by a document named beside it."""
 
 import math
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -16,6 +15,7 @@ from pipeline.checks.rule import judged
 from pipeline.notation.reading import Reading
 from pipeline.point.heaters import load_of
 from pipeline.point.point import operating_point
+from pipeline.records import replace
 from pipeline.unit import Part, Place, Winding, load
 
 LAW = 0.7 / 1.3  # heater current on volts: R as T^1.2, P as T^4 of tungsten (Jones and Langmuir, 1927, recalled)

@@ -7,11 +7,11 @@ against. What can be told by hand is told by hand; the rest is read off the supp
 
 import math
 from collections.abc import Callable
-from dataclasses import replace
 from typing import NamedTuple
 
 import pytest
 
+from pipeline.records import replace
 from tests.checks.laid_out import LaidOut
 
 TODAY, HIGH, DESIGN = 115.0, 120.0, 110.0

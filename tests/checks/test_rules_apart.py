@@ -1,13 +1,13 @@
 """Rules with sides of their own: metal rectifiers, first capacitors, fuses, charge, regulators, bias, readings."""
 
 import math
-from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from pipeline.point.charge import running_current
 from pipeline.point.what_if import curve
+from pipeline.records import replace
 from tests.checks.laid_out import LaidOut
 
 MAINS = """name = "Made up for a test"

@@ -9,7 +9,6 @@ import re
 import subprocess
 import sys
 import time
-from dataclasses import replace
 from functools import cache
 from html.parser import HTMLParser
 
@@ -29,6 +28,7 @@ from pipeline.output.sheet.drawn import largest_uf, waves_of
 from pipeline.output.sheet.expected import expected
 from pipeline.output.sheet.markup import el
 from pipeline.output.sheet.page import read_paper
+from pipeline.records import replace
 from pipeline.unit import load
 from pipeline.unit.readings import BEYOND_PARTS, CONDITIONS, names_of
 

@@ -3,7 +3,6 @@
 import csv
 import re
 import subprocess
-from dataclasses import replace
 
 import pytest
 from support import ROOT, outside_tool
@@ -13,6 +12,7 @@ from pipeline.bench.bringup import BEFORE_POWER
 from pipeline.bench.compare import compare
 from pipeline.checks.check import check
 from pipeline.output.sheet import sheet, write_sheet
+from pipeline.records import replace
 from pipeline.unit import load
 from pipeline.unit.readings import load_readings
 

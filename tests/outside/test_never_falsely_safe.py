@@ -12,7 +12,6 @@ import math
 import os
 from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
 
@@ -23,6 +22,7 @@ from electrics.ngspice import needed
 from random_units import Drawn, Rated, Tables, draw
 
 from pipeline.checks.check import check
+from pipeline.records import replace
 from pipeline.unit import load
 
 BUILT = Path(__file__).resolve().parents[2] / "data_built"

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from importlib import import_module
 
 from pipeline.notation.reading import Reading
+from pipeline.records import Record
 
 Reader = Callable[[str, bool], Reading | None]
 """Reads a cleaned marking; the flag says that ref, role or column expect the kind."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Kind:
+class Kind(Record, kw_only=True):
     """One kind of part.
 
     Attributes
