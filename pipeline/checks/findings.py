@@ -52,7 +52,7 @@ class Finding(Record):
         return {
             "check": self.check, "subject": self.subject, "verdict": self.verdict, "figure": _rounded(self.figure),
             "limit": _rounded(self.limit), "sense": self.sense, "unit": self.unit, "evidence": self.evidence,
-            "why": self.why, "do": self.do, "sources": self.sources,
+            "why": self.why, "do": self.do, "covers": list(self.covers), "sources": self.sources,
             "rests_on": [{"subject": f.subject, "quantity": f.quantity, "value": f.value, "unit": f.unit,
                           "evidence": f.evidence, "source_id": f.source_id} for f in self.rests_on]}
 

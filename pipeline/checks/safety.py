@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from pipeline.amounts import amount
 from pipeline.checks.rule import AT_LEAST, Measure
 from pipeline.electrics.safety import choose_fuse, leakage_current, stored_energy
 from pipeline.point.charge import bleeder_ohm, drain_s, held_uf, running_current
@@ -52,7 +53,8 @@ def _stored(point: Point, state: SupplyState, node: str, uf: float) -> Measure:
     others = " with the other nodes" if len(held_uf(state)) > 1 else ""
     return Measure(
         node, seconds, within.value, "s",
-        f"{held}; through {ohms:.3g} ohm it falls below {safe.value:g} V{others} in at most {seconds:.0f} s.",
+        f"{held}; through {amount(ohms, 'ohm', digits=3)} it falls below {safe.value:g} V{others} in at most "
+        f"{seconds:.0f} s.",
         f"Wait, then measure below {safe.value:g} V before you touch.", gravest="caution", rests_on=(safe, within),
         covers=covers)
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from pipeline.amounts import amount
 from pipeline.catalogue import Figure
 from pipeline.checks.operations import Operation, held_by_maker
 from pipeline.checks.rule import AT_LEAST, AT_MOST, Fact, Measure
@@ -10,6 +11,10 @@ from pipeline.point.point import Point
 from pipeline.point.quantities import Quantity
 from pipeline.point.wiring import Wired
 
+TELLS = (("dissipation", "plate_w", ("plate_dissipation_max_w",)), ("plate-voltage", "plate_v", ("plate_max_v",)),
+         ("screen-voltage", "screen_v", ("screen_max_v", "screen_supply_max_v")),
+         ("screen-dissipation", "screen_w", ("screen_dissipation_max_w",)))
+"""The checks of a section that say why its quantity is not known, with its limits; the first that can tells for all."""
 POSITIVE_GRID_V = 0.3
 """A grid this far above its cathode draws a current that tells; below it, contact potential keeps that slight."""
 
@@ -31,6 +36,8 @@ def _volts(point: Point, name: str, limit_names: tuple[str, ...], electrode: str
         limit = next((row[each] for each in limit_names if each in row), None)
         if volts is None or cathode is None or limit is None:
             continue
+        if volts.value is None and _said_already(point, one, f"{electrode}-voltage"):
+            continue
         figure, adverse = _by_system(point, limit, one, volts.design, volts.value, volts.most)
         held = held_by_maker(point, one)
         less = cathode.value or 0.0
@@ -38,7 +45,8 @@ def _volts(point: Point, name: str, limit_names: tuple[str, ...], electrode: str
             if volts.value is not None else f"{_name(one)}: {volts.missing}"
         yield Measure(
             one.place.ref if one.place.section is None else str(one.place), _minus(figure, less), limit.value, "V",
-            f"{what}; it may have {limit.value:g} V{_on_word(held)}.",
+            f"{what}; it may have {limit.value:g} V{_held_against(one, limit, _minus(volts.design, less), 'V')}"
+            f"{_on_word(held)}.",
             volts.mend if volts.value is None else "Look for too high B+, or fit a type that bears it.",
             _minus(adverse, less), rests_on=(limit, *_rests(volts, held)), missing=volts.value is None,
             maker=_document(held), covers=(one.place.ref,))
@@ -60,6 +68,9 @@ def _watts(point: Point, name: str, limit_name: str, electrode: str) -> Iterator
         limit = section_row(one.part, one.section).get(limit_name)
         if watts is None or (limit is None and watts.value is None):
             continue
+        if watts.value is None and _said_already(point, one, "dissipation" if electrode == "plate" else
+                                                 "screen-dissipation"):
+            continue
         figure, adverse = _by_system(point, limit, one, watts.design, watts.value, watts.most)
         held = held_by_maker(point, one)
         yield Measure(
@@ -80,8 +91,8 @@ def _watts_said(point: Point, one: Wired, watts: Quantity, limit: Figure | None,
         where = f" ({volts.value:.3g} V on the {electrode}, {cathode.value or 0.0:.3g} V on the cathode, " \
                 f"{amps.value * 1000:.3g} mA)"
     bears = f"; it may burn {limit.value:g} W" if limit else "; what it may burn is not known"
-    if limit is not None and rating_system(one, limit) == "design-centre" and watts.design is not None:
-        bears += f" as a design-centre limit, held against {watts.design:.3g} W at design mains"
+    if limit is not None:
+        bears += _held_against(one, limit, watts.design, "W")
     return f"{_name(one)} burns {watts.value:.3g} W on its {electrode}{where}{bears}"
 
 
@@ -106,8 +117,8 @@ def cathode_current(point: Point) -> Iterator[Measure]:
         yield Measure(
             str(one.place), figure, limit.value, "A",
             f"{_name(one)} draws {amps.value * 1000:.3g} mA; its cathode gives {limit.value * 1000:g} mA"
-            f"{_on_word(held)}.", "Find what biases it too little.", adverse,
-            rests_on=(limit, *_rests(amps, held)), maker=_document(held), covers=(one.place.ref,))
+            f"{_held_against(one, limit, amps.design, 'A')}{_on_word(held)}.", "Find what biases it too little.",
+            adverse, rests_on=(limit, *_rests(amps, held)), maker=_document(held), covers=(one.place.ref,))
 
 
 def grid_circuit(point: Point) -> Iterator[Measure]:
@@ -124,8 +135,8 @@ def grid_circuit(point: Point) -> Iterator[Measure]:
         yield Measure(
             str(one.place), ohms, limit.value, "ohm",
             f"{part.ref} ({part.shown}) holds {_name(one)}'s grid; with {'fixed' if fixed else 'cathode'} bias it may "
-            f"have {_ohm(limit.value)} there, or grid current carries the bias away.",
-            f"Fit {_ohm(limit.value)} or less, and a coupling capacitor in proportion larger.",
+            f"have {amount(limit.value, 'ohm')} there, or grid current carries the bias away.",
+            f"Fit {amount(limit.value, 'ohm')} or less, and a coupling capacitor in proportion larger.",
             gravest="caution", rests_on=(limit,), covers=(one.place.ref, part.ref))
 
 
@@ -144,8 +155,8 @@ def _fixed(point: Point, one: Wired) -> Iterator[Fact]:
     limit = section_row(one.part, one.section).get("plate_dissipation_max_w")
     covers = (one.place.ref,)
     if grid is None or grid.value is None:
-        yield Fact(str(one.place), None, f"{_name(one)}'s bias is not known: {grid.missing if grid else one.missing}.",
-                   grid.mend if grid else one.mend, covers=covers)
+        missing, mend = (grid.missing, grid.mend) if grid else (one.missing, one.mend)
+        yield Fact(str(one.place), None, f"{_name(one)}'s bias is not known: {missing}.", mend, covers=covers)
         return
     burns = f"; without them it would burn about {watts.lost:.3g} W on its plate" if watts and watts.lost else ""
     bears = f" of the {limit.value:g} W it bears" if burns and limit else ""
@@ -258,6 +269,26 @@ def rating_system(one: Wired, limit: Figure) -> str | None:
     return str(own.value) if own else None
 
 
+def _held_against(one: Wired, limit: Figure, design: float | None, unit: str) -> str:
+    """In words what a design-centre limit is held against; nothing of the others, which hold today."""
+    if design is None or rating_system(one, limit) != "design-centre":
+        return ""
+    return f" as a design-centre limit, held against {amount(design, unit, digits=3)} at design mains"
+
+
+def _said_already(point: Point, one: Wired, check: str) -> bool:
+    """Whether another check tells already why nothing is known of the section: one reason is told once.
+
+    The first of its checks with a limit tells it, its dissipation before all.
+    """
+    row = section_row(one.part, one.section)
+    for name, quantity, limits in TELLS:
+        found = _quantity(point, one, quantity)
+        if found is not None and found.value is None and any(each in row for each in limits):
+            return name != check
+    return False
+
+
 def _document(held: Operation | None) -> str:
     return held.figures[0].source_id if held else ""
 
@@ -276,7 +307,3 @@ def _minus(value: float | None, less: float) -> float | None:
 
 def _say(volts: float | None) -> str:
     return "unknown volts" if volts is None else f"{volts:.0f} V"
-
-
-def _ohm(ohms: float) -> str:
-    return f"{ohms / 1e6:g} Mohm" if ohms >= 1e6 else f"{ohms / 1000:g} kohm"

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping
 
 import numpy as np
 
+from pipeline.amounts import amount
 from pipeline.catalogue import Figure
 from pipeline.checks.rule import AT_LEAST, AT_MOST, Measure
 from pipeline.electrics.heaters import HEATER_EXPONENT, LAMP_HOT_K, cold_ratio, switch_on, warm_up, warm_up_ceiling
@@ -83,7 +84,7 @@ def _string_current(string: HeaterString, known: list[RatedHeater], ohms: float,
     least, low_share = float(shares[0, cool]), float(shares[2, cool])
     total, first = volts.sum(), _first_a(known, ohms, mains)
     asks = f"The heaters ask {total:.4g} V"
-    asks += f" and the dropper {ohms:g} ohm takes {ohms * string.amps:.3g} V" if ohms else ""
+    asks += f" and the dropper {amount(ohms, 'ohm')} takes {ohms * string.amps:.3g} V" if ohms else ""
     at = f"{asks}; at {mains.today_v:g} V mains {flows[0]:.3g} A flow (cold, about {first:.2g} A for a moment) and " \
          f"each heater gets {share * 100:.0f} % of its volts"
 

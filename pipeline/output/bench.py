@@ -2,14 +2,14 @@
 
 from collections.abc import Sequence
 
+from pipeline.amounts import amount as exact
+from pipeline.amounts import scale, written
 from pipeline.bench.bringup import BringUp, Step, expected_dict
 from pipeline.bench.compare import Compared, Comparison
 from pipeline.bench.expected import Expected
 from pipeline.bench.powered import side_of
 from pipeline.bench.steps import BATTERY
 from pipeline.output.page import CAUTIONS, paint, table, wrapped
-from pipeline.output.quantities import amount as exact
-from pipeline.output.quantities import scale, written
 from pipeline.output.tables import as_csv, as_json
 from pipeline.unit import Place
 

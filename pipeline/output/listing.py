@@ -3,10 +3,10 @@
 import sys
 from collections.abc import Iterable
 
+from pipeline.amounts import amount
 from pipeline.bench.taking_stock import COMMANDS, MOST_OFFERED, Question, Stock, Taken, still_needed
 from pipeline.catalogue import Catalogue
 from pipeline.output.page import paint, table, wrapped
-from pipeline.output.quantities import amount
 from pipeline.output.reading import meaning
 from pipeline.textfile import printable
 from pipeline.unit import Part, UnitError

@@ -3,10 +3,10 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from pipeline.amounts import amount, written
+from pipeline.amounts import scale as scaled
 from pipeline.checks.check import Checked
 from pipeline.output.page import paint, table, wrapped
-from pipeline.output.quantities import amount, written
-from pipeline.output.quantities import scale as scaled
 
 _TUBE = {"plate_v": "plate", "screen_v": "screen", "cathode_v": "cathode", "grid_v": "grid", "plate_a": "plate current",
          "screen_a": "screen current", "plate_w": "plate burns"}

@@ -1,8 +1,8 @@
 """Quantities in words, and figures with units a person uses: mA, mA/V, kohm, and no more digits than mean something."""
 
+from pipeline.amounts import amount, scale, written
 from pipeline.catalogue import Figure
 from pipeline.checks.findings import AT_LEAST, AT_MOST, Finding
-from pipeline.output.svg.axes import plain
 
 WORDS = {
     "heater_v": "heater volts", "heater_a": "heater current", "heater_tolerance_pct": "heater tolerance",
@@ -54,8 +54,6 @@ WORDS = {
 _LEAST = ("supply_ohm_min", "rectifier_ratings supply_ohm", "least_a")
 _MOST = ("rectifier_ratings dc_a", "rectifier_efficiency dc_a", "greatest_a")
 """Limits that their names do not tell: those that must be reached, and those that must not be passed."""
-_BY_AMPERE = ("heater", "fuse", "lamp")
-"""What the trade gives in amperes however small it is: heaters, fuses, lamps."""
 
 
 RECKONED = "sibling-estimate"
@@ -81,33 +79,6 @@ def value(figure: Figure) -> str:
     if not isinstance(figure.value, int | float):
         return str(figure.value)
     return amount(figure.value, figure.unit, figure.quantity)
-
-
-def amount(number: float, unit: str | None, quantity: str = "", digits: int = 6) -> str:
-    """A number with a unit that leaves it readable: `0.5 mA`, `1.6 mA/V`, `62.5 kohm`; heater current stays in A."""
-    factor, name = scale(number, unit, quantity)
-    return f"{written(number * factor, digits)} {name}".rstrip()
-
-
-def written(number: float, digits: int) -> str:
-    """The number in so many figures that mean something, whole numbers whole, without exponent, a plain minus sign."""
-    return f"{number:.0f}" if abs(number) >= 10**digits else plain(number, digits).replace("\u2212", "-")
-
-
-def scale(most: float, unit: str | None, quantity: str = "") -> tuple[float, str]:
-    """(factor, unit's name) that leave a number as large as `most` readable."""
-    size = abs(most)
-    if unit == "ohm":
-        return (1e-6, "Mohm") if size >= 1e6 else (1e-3, "kohm") if size >= 1e3 else (1.0, "ohm")
-    if unit == "A" and not quantity.startswith(_BY_AMPERE) and 0 < size < 0.9995:
-        return (1e3, "mA") if size >= 1e-4 else (1e6, "µA")
-    if unit == "V" and 0 < size < 0.0995:
-        return 1e3, "mV"
-    if unit == "S":
-        return 1e3, "mA/V"
-    if unit == "µF" and 0 < size < 1e-3:
-        return 1e6, "pF"
-    return 1.0, "" if unit in (None, "1") else str(unit)
 
 
 def numbers(finding: Finding) -> str:

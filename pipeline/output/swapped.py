@@ -1,8 +1,8 @@
 """What `swap` prints."""
 
+from pipeline.amounts import amount
 from pipeline.bench.swap import Swap
 from pipeline.output.page import CAUTIONS, paint, table, wrapped
-from pipeline.output.quantities import amount
 from pipeline.output.tables import as_csv, as_json
 
 _TONES = {"fits": "pass", "fits with conditions": "caution", "cannot tell": "unknown", "does not fit": "stop"}

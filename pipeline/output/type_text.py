@@ -4,9 +4,10 @@ from collections.abc import Callable, Iterable, Mapping
 from itertools import groupby
 from typing import Any
 
+from pipeline.amounts import amount
 from pipeline.catalogue import Catalogue, Figure, Ratings
 from pipeline.output.page import clean, columns, paint, table, width, wrapped
-from pipeline.output.quantities import WORDS, amount, sense_of, value
+from pipeline.output.quantities import WORDS, sense_of, value
 from pipeline.output.reading import perhaps
 from pipeline.output.svg.base import TEXT_WIDTH, base_text
 from pipeline.output.svg.electrodes import pin_words

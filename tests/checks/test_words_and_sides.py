@@ -106,3 +106,43 @@ def test_leakage_in_numbers(lay):
     found = lay(MAINS, "C7,100n Y2 250VAC,line to chassis,,,").one("leakage-current", "C7")
     most = 0.5e-3 / (2 * math.pi * 60 * 120) * 1e9
     assert f"{most:.2g} nF" in found.do and "4.5 mA" in found.why
+
+
+STAGE = BATTERY + '[[stage]]\ntubes = ["V1"]\nplate = "B1"\nplate_through = "T1"\nscreen = "B1"\n'
+
+
+@pytest.mark.parametrize(("check", "quantity", "limit", "unit"), [
+    ("plate-voltage", "plate_v", "plate_max_v", "V"), ("screen-voltage", "screen_v", "screen_max_v", "V"),
+    ("dissipation", "plate_w", "plate_dissipation_max_w", "W"), ("cathode-current", "cathode_a", "cathode_max_a", "mA")])
+def test_what_a_design_centre_limit_is_held_against_is_said(lay, check, quantity, limit, unit):
+    """At design mains: the figure beside the limit, so that today's volts in the sentence are not taken for it."""
+    laid = lay(STAGE + "grid = -12.5\n", "V1,6V6GT,,,,\nT1,output transformer 200 ohm,,,,")
+    laid.put("sections", "V1", limit, 1.0)
+    design = laid.point.get("V1", quantity).design * (1000 if unit == "mA" else 1)
+    for system, said in (("design-centre", True), ("absolute", False)):
+        laid.put("sections", "V1", "rating_system", system)
+        why = laid.one(check, "V1").why
+        assert (f"held against {design:.3g} {unit} at design mains" in why) == said, why
+
+
+def test_one_reason_is_told_once(lay):
+    """A stage of which the transformer's ohms are not known: that is said of it once, and not by each of its limits."""
+    dropped = []
+    for more, first in ((), "dissipation"), (("plate_dissipation_max_w",), "plate-voltage"), (("plate_max_v",), "screen-voltage"):
+        dropped += more
+        laid = lay(STAGE, "V1,6V6GT,,,,\nT1,output transformer,,,,\nR1,270 ohm,cathode,V1,,", (), dropped)
+        found = [f for check in ("dissipation", "plate-voltage", "screen-voltage", "screen-dissipation")
+                 for f in laid.find(check, "V1")]
+        assert [(f.check, f.verdict) for f in found] == [(first, "unknown")] and "T1" in found[0].why
+
+
+def test_what_a_finding_covers_stands_in_its_json(lay):
+    laid = lay(STAGE + "grid = -12.5\ngrid_through = \"R1\"\n", "V1,6V6GT,,,,\nT1,output transformer 200 ohm,,,,\nR1,220k,,,,")
+    assert laid.one("grid-circuit", "V1").as_dict()["covers"] == ["V1", "R1"]
+
+
+def test_large_ohms_are_written_as_people_write_them(lay):
+    toml = MAINS + SUPPLY.format(ohms=100, input="", through="")
+    for marking, said in (("220k 2W", "220 kohm"), ("1.5M 2W", "1.5 Mohm"), ("820 ohm 200W", "820 ohm")):
+        laid = lay(toml, PARTS.format(uf="20 µF 600 V") + f"\nR9,{marking},bleeder,B1,,")
+        assert f"through {said} it falls" in laid.one("stored-energy", "B1").why

@@ -4,10 +4,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pipeline.amounts import amount
 from pipeline.catalogue import Figure
 from pipeline.checks.findings import Finding
 from pipeline.output import page
-from pipeline.output.quantities import WORDS, amount, numbers, sense_of, value
+from pipeline.output.quantities import WORDS, numbers, sense_of, value
 
 
 @pytest.fixture(params=[40, 80, 120])

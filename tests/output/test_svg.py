@@ -13,8 +13,9 @@ import duckdb
 import numpy as np
 import pytest
 
+from pipeline.amounts import plain
 from pipeline.output.svg import draw
-from pipeline.output.svg.axes import log_ticks, plain, step_for, tick_words, ticks_within
+from pipeline.output.svg.axes import log_ticks, step_for, tick_words, ticks_within
 from pipeline.output.svg.base import TEXT_WIDTH, base_drawing, base_text
 from pipeline.output.svg.bases import BASES, base_of
 from pipeline.output.svg.budget import Member, WindingLoad, heater_budget

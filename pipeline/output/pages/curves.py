@@ -7,12 +7,13 @@ from typing import NamedTuple
 
 import numpy as np
 
+from pipeline.amounts import plain
 from pipeline.electrics.stages import Law, electrode_amperes, law_of_point
 from pipeline.output.pages.known import Known, Row, weakest
 from pipeline.output.pages.shown import part_of
 from pipeline.output.pages.wording import amount
 from pipeline.output.safe import Markup
-from pipeline.output.svg.axes import plain, step_for
+from pipeline.output.svg.axes import step_for
 from pipeline.output.svg.chart import Axis, Curve, Dot, chart, round_high
 
 SERVICES = ("class A1", "class A", "rf", "static", "test point")

@@ -3,9 +3,9 @@
 import re
 from collections.abc import Iterable
 
+from pipeline.amounts import scale
 from pipeline.checks.check import Checked
 from pipeline.output.bench import unit_of
-from pipeline.output.quantities import scale
 from pipeline.output.sheet.expected import READINGS, Pin, of_section
 from pipeline.output.sheet.markup import Markup, blank
 from pipeline.unit import Part, Place

@@ -3,13 +3,14 @@
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from pipeline.amounts import plain
 from pipeline.checks.check import Checked
 from pipeline.output.sheet.boxes import reading_box
 from pipeline.output.sheet.expected import heater_current
 from pipeline.output.sheet.markup import Markup, own, section, table, unbroken
 from pipeline.output.sheet.words import DAGGER, type_of, volts
 from pipeline.output.svg import draw
-from pipeline.output.svg.axes import Scale, bottom_axis, plain, step_for, ticks_within
+from pipeline.output.svg.axes import Scale, bottom_axis, step_for, ticks_within
 from pipeline.output.svg.budget import Member, WindingLoad, heater_budget
 from pipeline.output.svg.draw import LABEL, LEADING, SMALL, TITLE, WIDTH
 from pipeline.point.heaters import (

@@ -1,8 +1,8 @@
 """The record on the sheet: what was measured, before and after, and what was found and done, from the unit's files."""
 
+from pipeline.amounts import amount
 from pipeline.checks.check import Checked
 from pipeline.output.bench import reading_words, unit_of
-from pipeline.output.quantities import amount
 from pipeline.output.sheet.markup import Markup, el, join, own, section, table
 from pipeline.unit import Part, Place, Unit, UnitReading
 

@@ -2,12 +2,12 @@
 
 from collections.abc import Iterable
 
+from pipeline.amounts import plain
 from pipeline.catalogue import Figure
 from pipeline.checks.findings import weakest
 from pipeline.output.quantities import named, value
 from pipeline.output.safe import MOST_GIVEN, Markup, given
 from pipeline.output.sheet.markup import el
-from pipeline.output.svg.axes import plain
 from pipeline.unit import Part, Unit
 
 DAGGER = "†"

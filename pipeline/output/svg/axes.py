@@ -3,6 +3,7 @@
 import math
 from typing import NamedTuple
 
+from pipeline.amounts import plain
 from pipeline.output.svg.draw import SMALL, path, text, text_width
 
 TICK = 4.0
@@ -42,15 +43,6 @@ def log_ticks(low: float, high: float) -> list[float]:
     decades = range(math.floor(math.log10(low)), math.ceil(math.log10(high)) + 1)
     found = [m * 10.0 ** d for d in decades for m in (1, 2, 5) if low * 0.999 <= m * 10.0 ** d <= high * 1.001]
     return found if len(found) > 2 else ticks_within(low, high, step_for(high - low, 5))
-
-
-def plain(value: float, digits: int = 3) -> str:
-    """A number as a person writes it: no exponent, no needless zeros, a true minus sign."""
-    rounded = float(f"{value:.{digits}g}")
-    decimals = max(0, digits - 1 - (math.floor(math.log10(abs(rounded))) if rounded else 0))
-    written = f"{rounded:.{min(decimals, 12)}f}"
-    written = written.rstrip("0").rstrip(".") if "." in written else written
-    return written.replace("-", "\u2212")
 
 
 def tick_words(tick: float, ticks: list[float]) -> str:

@@ -5,8 +5,8 @@ import textwrap
 from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
+from pipeline.amounts import plain
 from pipeline.output.svg import draw
-from pipeline.output.svg.axes import plain
 from pipeline.output.svg.bases import Base, base_of
 from pipeline.output.svg.draw import LABEL, LEADING, SMALL, TITLE, WIDTH
 from pipeline.output.svg.electrodes import PinWords, pin_words

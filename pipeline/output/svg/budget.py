@@ -4,8 +4,9 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from pipeline.amounts import plain
 from pipeline.output.svg import draw
-from pipeline.output.svg.axes import Scale, bottom_axis, plain, step_for, ticks_within
+from pipeline.output.svg.axes import Scale, bottom_axis, step_for, ticks_within
 from pipeline.output.svg.draw import LABEL, LEADING, SMALL, TITLE, WIDTH
 
 LEFT, RIGHT, BAR = 10.0, WIDTH - 20, 30.0
