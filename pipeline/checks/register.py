@@ -41,6 +41,7 @@ RULES = (
     Rule("bias", stages.bias),
     Rule("reading", stages.reading),
     Rule("resistor-power", resistors.resistor_power),
+    Rule("resistor-voltage", resistors.resistor_voltage),
     Rule("choke-current", resistors.choke_current),
     Rule("heater-cathode", insulation.heater_cathode),
     Rule("capacitor-kind", capacitors.capacitor_kind),

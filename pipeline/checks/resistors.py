@@ -1,12 +1,19 @@
 """Rules of resistors and chokes: watts and amperes at the operating point."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
+from pipeline.catalogue import Figure
 from pipeline.checks.rule import Measure
 from pipeline.point.point import Point
 from pipeline.point.quantities import Quantity
 from pipeline.unit import Part
 
+ACROSS = ("balance", "bleeder")
+"""Roles of resistors that stand across a supply, or a part of it."""
+BORNE = "volts on a resistor of "
+"""How the names of the allowances begin that say what volts a size bears."""
+NEAR = 1.3
+"""A resistor of so many times a size's watts still counts as of that size: 0.6 W as a half watt."""
 NEW_OVER = 2.0
 """A new resistor is chosen for this many times the watts it burns (practice)."""
 
@@ -38,6 +45,31 @@ def _against(point: Point, part: Part, watts: Quantity, rated: float, burns: str
             f", and above {margin.value * 100:.0f} % of that an old one drifts." if warm else "."),
         f"Find what draws too much; a new one should bear {recommended}.",
         most, rests_on=(*watts.rests_on, margin if warm else None), careful=warm)
+
+
+def resistor_voltage(point: Point) -> Iterator[Measure]:
+    """Volts on small resistors against what their size bears: always on balances and bleeders, else where it is passed."""
+    for volts in point.quantities.of("resistor_v"):
+        part = point.unit.parts[volts.at]
+        limit = borne_v(part, point.allowances)
+        if volts.value is None or limit is None:
+            continue
+        most = max(volts.most or 0.0, volts.value)
+        if part.role in ACROSS or most > limit.value:
+            yield Measure(
+                part.ref, volts.value, limit.value, "V",
+                f"{part.ref} ({part.shown}) has {volts.value:.3g} V across it, up to {most:.3g} V; one of its size "
+                f"bears about {limit.value:g} V, whatever its watts.",
+                "Fit one of more watts, or two of half the ohms in series.", most, gravest="caution",
+                rests_on=(limit, *volts.rests_on))
+
+
+def borne_v(part: Part, allowances: Mapping[str, Figure]) -> Figure | None:
+    """Volts that a carbon resistor of its watts bears; None above those sizes, and where its watts are not marked."""
+    watts = part.reading.watts if part.kind == "resistor" else None
+    known = sorted((float(name.removeprefix(BORNE).removesuffix(" W")), figure) for name, figure in allowances.items()
+                   if name.startswith(BORNE))
+    return None if watts is None else next((figure for size, figure in known if watts <= size * NEAR), None)
 
 
 def choke_current(point: Point) -> Iterator[Measure]:

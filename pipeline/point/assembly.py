@@ -21,6 +21,7 @@ from pipeline.point.leads import Lead, Ohms, ohms_of
 from pipeline.point.mains import Mains
 from pipeline.point.readings import Readings
 from pipeline.point.supply import SupplyState
+from pipeline.point.tree import balanced
 from pipeline.point.wiring import Wired, lead_ohms
 from pipeline.records import Record
 from pipeline.unit import Node, Place, Unit
@@ -110,6 +111,7 @@ def _node(job: Assembly, state: SupplyState, node: Node) -> None:
         ohms = ohms_of(part, job.allowances)
         if ohms and ends[0] == here:
             circuit.between(part.ref, here, ends[1] if len(ends) > 1 else CHASSIS, ohms)
+    _balanced(job, state, node, here)
     _regulated(job, state, node, here)
     if node is state.nodes[-1] and state.supply.heats:
         volts, amps = heater_draw(job.unit, state.supply.heats)
@@ -119,6 +121,18 @@ def _node(job: Assembly, state: SupplyState, node: Node) -> None:
     for place in node.tubes:
         if place.ref not in in_stage and (found := typical_draw(job.unit.parts[place.ref], state.about_v)):
             _draw(job, here, node.id, place, k=found[0])
+
+
+def _balanced(job: Assembly, state: SupplyState, node: Node, here: int) -> None:
+    """Balance resistors across capacitors in series: one after the other from the node down."""
+    circuit, first = job.circuit, node is state.nodes[0]
+    minus = next((f.minus for f in circuit.feeds if f.supply == state.id and first), CHASSIS)
+    for parts in balanced(state.supply, node, job.unit):
+        above = here
+        for part in parts:
+            below = minus if part is parts[-1] else circuit.number((f"below {part.ref}", 0))
+            circuit.between(part.ref, above, below, ohms_of(part, job.allowances) or Ohms(0.0, 0.0, 0.0))
+            above = below
 
 
 def _draw(job: Assembly, here: int, node: str, place: Place | None, amps: float = 0.0, k: float = 0.0) -> None:

@@ -6,7 +6,7 @@ from pipeline.electrics.safety import discharge_time, wall_current, wall_power
 from pipeline.point.heaters import heater_on_winding
 from pipeline.point.mains import Mains
 from pipeline.point.supply import SIGNAL, SupplyState
-from pipeline.point.tree import node_uf, series_of
+from pipeline.point.tree import balance_siemens, node_uf, series_of
 from pipeline.unit import Node, Unit
 
 
@@ -31,16 +31,17 @@ def drain_s(state: SupplyState, node: str, ohms: float) -> float:
 
 
 def bleeder_ohm(state: SupplyState, node: str) -> float | None:
-    """Ohms that drain the node whatever the tubes do: bleeders on any node, resistive loads on its own.
+    """Ohms that drain the node whatever the tubes do: bleeders and balance resistors on any node, its resistive loads.
 
-    They drain the other nodes' capacitors too, through what joins the nodes. Balance resistors drain their node.
+    They drain the other nodes' capacitors too, through what joins the nodes.
     """
     nodes = state.trunk().node_ids
     found = [p.measured.get("ohms") or p.reading.ohms for p in state.unit.parts.values()
              if p.role == "bleeder" and p.kind == "resistor" and any(p.is_at(n) for n in nodes)]
     found += [n.load_ohm for n in state.nodes if n.id == node and n.load_ohm]
-    known = [x for x in found if x]
-    return 1 / sum(1 / x for x in known) if known else None
+    siemens = sum(1 / x for x in found if x)
+    siemens += sum(balance_siemens(s, n, state.unit) for s in state.unit.supplies for n in s.nodes if n.id in nodes)
+    return 1 / siemens if siemens else None
 
 
 def running_current(unit: Unit, states: tuple[SupplyState, ...] | list[SupplyState], mains: Mains) -> float | None:

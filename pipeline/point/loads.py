@@ -4,6 +4,7 @@ import numpy as np
 
 from pipeline.point.settle import Settled
 from pipeline.point.supply import DESIGN, HIGH, SIGNAL, SIGNAL_HIGH, TODAY, SupplyState
+from pipeline.point.tree import balance_siemens
 
 _ROWS = {"today": TODAY, "high": HIGH, "design": DESIGN, "signal": SIGNAL, "signal high": SIGNAL_HIGH}
 
@@ -41,8 +42,10 @@ def _inflows(state: SupplyState, settled: Settled) -> np.ndarray:
 
 
 def _siemens(state: SupplyState, settled: Settled, node: str) -> float:
-    """What drains the node to chassis through resistors alone: its bleeders and resistive load."""
-    here, total = settled.circuit.numbers[node], 0.0
+    """What drains the node to chassis through resistors alone: its bleeders, balance resistors and resistive load."""
+    home = next(s for s in settled.circuit.unit.supplies if any(n.id == node for n in s.nodes))
+    here = settled.circuit.numbers[node]
+    total = balance_siemens(home, next(n for n in home.nodes if n.id == node), settled.circuit.unit)
     for resistor in settled.circuit.resistors:
         if (resistor.a, resistor.b) == (here, 0):
             total += 1 / float(np.ravel(resistor.ohms)[0])

@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -13,6 +14,8 @@ from pipeline.point.settle import Settled
 from pipeline.point.supply import HIGH, TODAY, SupplyState
 from pipeline.point.wiring import Wired
 from pipeline.unit import Part, Unit
+
+_NUMBERS = ("value", "low", "high", "expected", "expected_low", "expected_high", "least", "most", "design")
 
 
 def resistor_quantities(settled: Settled, over: Over, readings: Readings,
@@ -50,6 +53,22 @@ def read_resistors(unit: Unit, readings: Readings, known: set[str]) -> Iterator[
         if ohms:
             watts = volts**2 / ohms
             yield Quantity(ref, None, "resistor_w", watts, watts, watts, "measured", most=watts, design=watts)
+
+
+def balance_quantities(unit: Unit, known: Quantities) -> Iterator[Quantity]:
+    """`resistor_v` and `resistor_w` of a resistor across one capacitor of a chain that has not one across each.
+
+    It stands at that capacitor's volts, as they are at worst.
+    """
+    for part in unit.parts.values():
+        ohms = part.measured.get("ohms") or part.reading.ohms
+        volts = next((q for p in part.at if (q := known.get(p.ref, "capacitor_v", p.section)) is not None), None)
+        if part.role != "balance" or not ohms or volts is None or volts.value is None \
+                or known.get(part.ref, "resistor_v"):
+            continue
+        yield replace(volts, at=part.ref, section=None, quantity="resistor_v")
+        watts = {name: None if (v := getattr(volts, name)) is None else v**2 / ohms for name in _NUMBERS}
+        yield replace(volts, at=part.ref, section=None, quantity="resistor_w", **watts)
 
 
 def capacitor_quantities(unit: Unit, states: Sequence[SupplyState], wired: Sequence[Wired],

@@ -19,7 +19,7 @@ from pipeline.point.laws import SectionLaw
 from pipeline.point.loads import set_loads
 from pipeline.point.mains import Mains, mains_of
 from pipeline.point.nodes import missing_nodes, node_quantities
-from pipeline.point.passives import capacitor_quantities, read_resistors, resistor_quantities
+from pipeline.point.passives import balance_quantities, capacitor_quantities, read_resistors, resistor_quantities
 from pipeline.point.quantities import Quantities, Quantity
 from pipeline.point.readings import Readings, joined, readings_of
 from pipeline.point.resolve import Resolved, resolve
@@ -219,6 +219,7 @@ def _pointed(job: _Job, catalogue: Catalogue) -> Point:
     found += read_resistors(job.unit, job.readings, {q.at for q in known.of("resistor_v")})
     wired = [*(w for w, _ in job.resolved.usable), *job.resolved.incomplete, *job.alone]
     found += capacitor_quantities(job.unit, job.states, wired, Quantities(found))
+    found += balance_quantities(job.unit, Quantities(found))
     known = Quantities(found)
     main = main_supply(job.states)
     strings = {s.id: state for s in job.unit.strings.values()

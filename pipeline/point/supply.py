@@ -382,7 +382,7 @@ class SupplyState(Record, frozen=False):
         if self.feeder is not None:
             return []
         return [(place, b.node.id, share) for b in self.tree for chain in self._chains(b.node)
-                for place, share in zip(chain, chain_shares(chain, self.unit), strict=True)
+                for place, share in zip(chain, chain_shares(chain, self.unit, self.allowances), strict=True)
                 if section_uf(place, self.unit) is not None]
 
     def trunk(self) -> "SupplyState":

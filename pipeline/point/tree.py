@@ -1,10 +1,13 @@
 """A supply's nodes as a tree of filter sections: what lies between them, and the capacitance on each."""
 
+from collections.abc import Mapping
 from typing import NamedTuple
 
 import numpy as np
 
+from pipeline.catalogue import Figure
 from pipeline.electrics.sections import Section
+from pipeline.point.leads import ohms_of
 from pipeline.unit import Node, Part, Place, Supply, Unit
 
 LADDER_UF = (4.7, 8.0, 10.0, 16.0, 20.0, 22.0, 33.0, 40.0, 47.0, 50.0, 68.0, 100.0, 150.0, 220.0)
@@ -22,29 +25,53 @@ class Branch(NamedTuple):
     henries: float
 
 
-def chain_shares(chain: tuple[Place, ...], unit: Unit) -> list[float]:
+def chain_shares(chain: tuple[Place, ...], unit: Unit, allowances: Mapping[str, Figure]) -> list[float]:
     """Share of the volts on a series chain that each of its capacitors bears at worst.
 
-    Balance resistors across them decide; without them leakage does, which nobody knows: then the ends of the
-    tolerances do.
+    Balance resistors across them decide, one at the high end of its tolerance and the others at the low end; without
+    them leakage does, which nobody knows: then the ends of the capacitors' tolerances do.
     """
     if len(chain) == 1:
         return [1.0]
-    ohms = [balance_ohm(place, unit) for place in chain]
+    ohms = [ohms_of(part, allowances) if (part := balance_of(place, unit)) else None for place in chain]
     known = [x for x in ohms if x]
     if len(known) == len(chain):
-        return [x / sum(known) for x in known]
+        return [x.high / (x.high + sum(y.low for y in known if y is not x)) for x in known]
     inverse = [1 / (section_uf(place, unit) or 1.0) for place in chain]
     even = [x / sum(inverse) for x in inverse]
     return [min(1.0, x * UNBALANCED * 2) for x in even]
 
 
+def balance_of(place: Place, unit: Unit) -> Part | None:
+    """The balance resistor across a capacitor, or None."""
+    return next((part for part in unit.parts.values() if part.role == "balance" and part.kind != "potentiometer"
+                 and any(a.ref == place.ref and a.section in (None, place.section) for a in part.at)), None)
+
+
 def balance_ohm(place: Place, unit: Unit) -> float | None:
     """Ohms of the balance resistor across a capacitor, or None."""
-    for part in unit.parts.values():
-        if part.role == "balance" and any(a.ref == place.ref and a.section in (None, place.section) for a in part.at):
-            return part.measured.get("ohms") or part.reading.ohms
-    return None
+    part = balance_of(place, unit)
+    return None if part is None else part.measured.get("ohms") or part.reading.ohms
+
+
+def balanced(given: Supply, node: Node, unit: Unit) -> list[list[Part]]:
+    """The balance resistors of each chain of the node in which every link has one of its own that can be read.
+
+    They stand in series from the node down; the two halves of a doubler are such a chain.
+    """
+    chains = [list(chain) for chain in node.capacitors]
+    if given.circuit == "doubler" and node is given.nodes[0]:
+        chains = [[place for chain in chains for place in chain]]
+    found = [[balance_of(place, unit) for place in chain] for chain in chains if len(chain) > 1]
+    known = [[part for part in parts if part and (part.measured.get("ohms") or part.reading.ohms)] for parts in found]
+    return [parts for parts, all_ in zip(known, found, strict=True)
+            if len(parts) == len(all_) == len({part.ref for part in parts})]
+
+
+def balance_siemens(given: Supply, node: Node, unit: Unit) -> float:
+    """What the node's balance resistors drain, nominally."""
+    return sum(1 / sum(p.measured.get("ohms") or p.reading.ohms or 0.0 for p in parts)
+               for parts in balanced(given, node, unit))
 
 
 def tree_of(unit: Unit, given: Supply) -> list[Branch]:

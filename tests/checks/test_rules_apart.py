@@ -452,3 +452,25 @@ def test_ripple_of_each_reservoir_against_a_stocked_part(lay, circuit, capacitor
     share = (each - low) / (high - low) if high > low else 0.0
     assert found[0].limit == pytest.approx(count * (rated[low] + share * (rated[high] - rated[low])), rel=0.01)
     assert set(found[0].covers) == ({"C1"} if capacitors == '["C1"]' else {"C1", "C2"})
+
+
+# volts on resistors ---------------------------------------------------------------------------------------------------
+
+@pytest.mark.parametrize(("part", "volts", "limit", "verdict"), [
+    ("R9,100k 1W,bleeder,B1,,", 250, 500, "pass"), ("R9,470k 0.5W,bleeder,B1,,", 250, 350, "pass"), ("R9,470k 1/4W,bleeder,B1,,", 251, 250, "caution"),
+    ("R9,470k 1/2W,bleeder,B1,,", 360, 350, "caution"), ("R9,100k 2W,bleeder,B1,,", 510, 500, "caution"), ("R9,100k 5W,bleeder,B1,,", 510, None, None),
+    ("R9,470k,bleeder,B1,,", 510, None, None)])
+def test_volts_that_a_small_resistor_bears(lay, part, volts, limit, verdict):
+    """MIL-R-11 (recalled): 250 V for a quarter watt, 350 V for half a watt, 500 V for one and two."""
+    toml = BATTERY.replace("volts = 250", f"volts = {volts}\nhigh_v = {volts}").format(more="")
+    found = lay(toml, part).find("resistor-voltage", "R9")
+    assert [(f.verdict, f.limit) for f in found] == ([(verdict, limit)] if verdict else [])
+
+
+def test_balance_resistors_are_judged_by_watts_and_volts(lay):
+    """By hand: 300 V over two of 47 kohm, 150 V on each: 0.48 W, too much for half a watt when it runs warm."""
+    laid = lay(BATTERY.replace("volts = 250", "volts = 300\nhigh_v = 300").format(more='capacitors = ["C1+C2"]\nload_a = 0.01'),
+               "C1,20 µF 200 V,reservoir,B1,,\nC2,20 µF 200 V,reservoir,B1,,\nR8,47k 1/2W 1%,balance,C1,,\nR9,47k 2W 1%,balance,C2,,")
+    assert laid.one("resistor-power", "R8").verdict == "caution" and laid.one("resistor-power", "R9").verdict == "pass"
+    assert laid.one("resistor-power", "R9").figure == pytest.approx(150**2 / 47e3, rel=0.02)
+    assert [(f.verdict, f.limit) for ref in ("R8", "R9") for f in laid.find("resistor-voltage", ref)] == [("pass", 350), ("pass", 500)]
