@@ -4,10 +4,12 @@ import re
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
+from pipeline.amounts import amount
 from pipeline.checks.findings import Finding
 from pipeline.notation.kinds import BEYOND
 from pipeline.point.heaters import is_cold
 from pipeline.point.point import Point
+from pipeline.point.wiring import Wired
 from pipeline.unit import LETTERS, Part, Unit
 
 MEASURABLE = {"transformer": "Measure its windings cold; their ohms belong in unit.toml or in its marking.",
@@ -93,6 +95,19 @@ def _resistor(part: Part, point: Point) -> tuple[str, str]:
     watts = point.get(part.ref, "resistor_w")
     if watts is not None and watts.value is not None and part.reading.watts is None:
         return f"it burns {watts.value:.2g} W, but its rating is not marked", "Judge it by its size, or measure it."
+    grid = next((w for w in point.wired if w.grid.through == part.ref), None)
+    if grid is not None:
+        return _grid_resistor(part, grid)
     if part.role is None and not part.at:
         return "its role is not given", "Write its role, and the node or tube it hangs at; or the volts across it."
     return "what flows through it is not known", "Measure the volts across it, or describe the stage it belongs to."
+
+
+def _grid_resistor(part: Part, one: Wired) -> tuple[str, str]:
+    """A resistor from a grid to its bias: no watts to speak of, and often no limit that anybody printed."""
+    ohms = part.measured.get("ohms") or part.reading.ohms
+    carries = f"it carries only the current by which {one.place} biases itself, microamperes at most" \
+        if one.by_grid_current else f"no current to speak of flows through it to {one.place}'s grid"
+    worth = f": more than a fifth above {amount(ohms, 'ohm')} is worth a new one" if ohms else ""
+    return f"{carries}, and the most ohms that {one.part.called} allows there are not known", \
+        f"Measure {part.ref} with the set off{worth}."

@@ -142,7 +142,7 @@ def _at_work(name: str, node: str, share: float, rated: float, cold: float, stat
     today, work = today * share, work * share
     return Measure(
         name, today, rated, "V",
-        f"{name} works at up to {_v(work)}, ripple counted, at {state.mains.at_high}, {_v(cold)} at "
+        f"{name} works at up to {_v(work)}, ripple counted, at {state.at_high}, {_v(cold)} at "
         f"switch-on; it is rated for {rated:g} V.", f"Fit at least {_v(max(work, cold))}.", work,
         rests_on=state.rests_on)
 
@@ -154,7 +154,7 @@ def _at_start(name: str, node: str, share: float, rated: float, cold: float, sta
     no_load = state.no_load_v(node) * state.share(node) * share
     do = f"Fit at least {_v(cold)}."
     if cold > surge:
-        why = f"{name} gets {_v(cold)} at switch-on at {state.mains.at_high}, before the tubes draw; rated " \
+        why = f"{name} gets {_v(cold)} at switch-on at {state.at_high}, before the tubes draw; rated " \
               f"{rated:g} V, it bears a surge of {surge:.0f} V."
     elif cold > rated:
         why = f"{name} gets {_v(cold)} at switch-on, above its {rated:g} V but within its surge rating of " \

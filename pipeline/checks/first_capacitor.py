@@ -80,7 +80,7 @@ def computed_limit(state: SupplyState, high: bool = False) -> Limit | None:
     if limit is None or state.solved is None or not state.reservoir_uf:
         return None
     row = SIGNAL_HIGH if high else DESIGN if design_centre(state) else SIGNAL
-    at = f"at {state.mains.at_high}" if high else "on this winding"
+    at = f"at {state.at_high}" if high else "on this winding"
     name, keeps = state.rectifier.ref, state.plate_peak_a(row) <= limit.value
     published = rating(state, "input_capacitor_max_uf")
     if keeps and published is not None and published.value >= state.reservoir_uf:

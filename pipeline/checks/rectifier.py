@@ -60,7 +60,7 @@ def inverse(point: Point) -> Iterator[Measure]:
         word, used = makers(state) if passed(figure, limit.value) else ("", ())
         yield Measure(
             ref, figure, limit.value, "V",
-            f"{ref} gets {high:.0f} V inverse at {state.mains.at_high} ({by_row[SIGNAL]:.0f} V today); it is "
+            f"{ref} gets {high:.0f} V inverse at {state.at_high} ({by_row[SIGNAL]:.0f} V today); it is "
             f"rated for {limit.value:g} V{_system(state)}{word}.",
             "Fit a rectifier with a higher inverse rating, or lower the winding's volts.", high,
             rests_on=(*used, limit, *state.mains.rests_on, *_allowance(state)), maker=word)
@@ -85,7 +85,7 @@ def peak(point: Point) -> Iterator[Measure]:
         yield Measure(
             ref, figure, limit.value, "A",
             f"{ref}'s plates carry peaks of {by_row[SIGNAL]:.3g} A today, {by_row[SIGNAL_HIGH]:.3g} A at "
-            f"{state.mains.at_high}; the limit is {limit.value:g} A{_system(state)}{word}.",
+            f"{state.at_high}; the limit is {limit.value:g} A{_system(state)}{word}.",
             "Fit a smaller first capacitor or add resistance in series with each plate.", adverse,
             rests_on=(*used, limit, *state.rests_on, *_allowance(state)), maker=word, stands=True)
 
@@ -123,7 +123,7 @@ def _tube_output(state: SupplyState) -> Iterator[Measure]:
     beyond = f", and its chart ends at {top_v:g} V" if state.winding_v > top_v or high > top_v * line else ""
     yield Measure(
         ref, figure, limit, "A",
-        f"{ref} gives {by_row[SIGNAL] * 1000:.0f} mA, {by_row[SIGNAL_HIGH] * 1000:.0f} mA at {state.mains.at_high}"
+        f"{ref} gives {by_row[SIGNAL] * 1000:.0f} mA, {by_row[SIGNAL_HIGH] * 1000:.0f} mA at {state.at_high}"
         f"; at {held:.0f} V AC on each plate it may give {limit * 1000:.0f} mA{beyond}{_system(state)}{word}.",
         "Find what draws too much, keep the mains down, or fit a larger rectifier.",
         adverse, careful=bool(beyond),
@@ -140,7 +140,7 @@ def _vibrator_output(point: Point, state: SupplyState) -> Measure:
                         limit, "A", "Look it up.")
     ends = {name: point.feed_amps(state.id, point.circuit.row(name) or 0) for name in ("today", "high")}
     return Measure(ref, ends["today"], limit.value, "A", f"{ref} gives {ends['today'] * 1000:.0f} mA behind the "
-                   f"vibrator, {ends['high'] * 1000:.0f} mA at {state.mains.at_high}; it may give "
+                   f"vibrator, {ends['high'] * 1000:.0f} mA at {state.at_high}; it may give "
                    f"{limit.value * 1000:.0f} mA.", "Find what draws too much.", ends["high"],
                    rests_on=(limit, *state.rests_on), stands=True)
 
@@ -168,7 +168,7 @@ def _metal_output(state: SupplyState) -> Iterator[Measure]:
     today, high = (state.load_a(row) / share for row in (SIGNAL, SIGNAL_HIGH))
     yield Measure(
         ref, today, most, "A",
-        f"{ref} carries {today * 1000:.0f} mA on average, {high * 1000:.0f} mA at {state.mains.at_high}; it "
+        f"{ref} carries {today * 1000:.0f} mA on average, {high * 1000:.0f} mA at {state.at_high}; it "
         f"may carry {most * 1000:.0f} mA" + (" into a capacitor." if derated else "."), "Fit a larger one.", high,
         rests_on=(limit, capacitive if derated else None, *state.rests_on))
 
@@ -199,7 +199,7 @@ def _switching(state: SupplyState, limit: Figure) -> Measure:
     return Measure(
         ref, figure, limit.value, "A",
         f"Switched on at the crest with an empty reservoir {ref} gives {amps['high']:.2g} A at "
-        f"{state.mains.at_high}; it bears {limit.value:g} A{word}.",
+        f"{state.at_high}; it bears {limit.value:g} A{word}.",
         "Add resistance in series with each plate.", adverse,
         rests_on=(*used, limit, *state.device.rests_on, *state.mains.rests_on), maker=word)
 
@@ -219,7 +219,7 @@ def winding(point: Point) -> Iterator[Measure]:
         yield Measure(
             ref, load, rated, "A",
             f"The high-voltage winding gives {load * 1000:.0f} mA DC today ({rms * 1000:.0f} mA rms), "
-            f"{most * 1000:.0f} mA at {state.mains.at_high}; it is rated for {rated * 1000:.0f} mA DC.",
+            f"{most * 1000:.0f} mA at {state.at_high}; it is rated for {rated * 1000:.0f} mA DC.",
             "Find what draws too much: the transformer overheats.", most, rests_on=state.rests_on)
 
 

@@ -4,9 +4,11 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from pipeline.amounts import amount
 from pipeline.catalogue import Figure
 from pipeline.checks.rule import AT_LEAST, Measure
 from pipeline.point.point import Point
+from pipeline.point.supply import SupplyState
 from pipeline.unit import Part
 
 
@@ -30,8 +32,8 @@ def regulator_current(point: Point) -> Iterator[Measure]:
 def _of(point: Point, part: Part, node: str, refs: tuple[str, ...], amps: dict[str, float]) -> Iterator[Measure]:
     least, most = part.rating("regulators", "least_a"), part.rating("regulators", "greatest_a")
     today, ends = amps["today"], [amps[name] for name in ("high", "light", "today")]
-    said = f"{part.ref} ({part.called}) holds {node} with {today * 1000:.3g} mA, {min(ends) * 1000:.3g} to " \
-           f"{max(ends) * 1000:.3g} mA at the ends"
+    said = f"{part.ref} ({part.called}) holds {node} with {amount(today, 'A', digits=3)}, " \
+           f"{amount(min(ends), 'A', digits=3)} to {amount(max(ends), 'A', digits=3)} at the ends"
     state = point.state_of(node)
     rests_on: tuple[Figure, ...] = state.rests_on if state else ()
     if today <= 0:
@@ -49,7 +51,21 @@ def _of(point: Point, part: Part, node: str, refs: tuple[str, ...], amps: dict[s
                       sense=AT_LEAST, gravest="caution", rests_on=(least, *rests_on))
     start = part.rating("regulators", "start_v")
     if start is not None and len(refs) == 1 and state is not None:
-        volts = state.no_load_v(node)
-        yield Measure(part.ref, volts, start.value, "V", f"{part.ref} starts at {start.value:g} V; {node} can reach "
-                      f"{volts:.0f} V before it does.", "Raise the supply, or it never lights.", sense=AT_LEAST,
-                      gravest="caution", rests_on=(start, *rests_on))
+        volts, least_v = _before_it_lights(point, state, node, amps["high"])
+        yield Measure(part.ref, volts, start.value, "V", f"{part.ref} starts at {start.value:g} V; {node} reaches "
+                      f"{volts:.0f} V today before it does, {least_v:.0f} V at the lowest.",
+                      "Raise the supply, or it never lights.", least_v, AT_LEAST, "caution", (start, *rests_on))
+
+
+def _before_it_lights(point: Point, state: SupplyState, node: str, amps: float) -> tuple[float, float]:
+    """Volts that the node reaches at switch-on with the regulator still dark: today, and at the lowest line or cells.
+
+    `amps` are the regulator's own at the high line: behind a slow rectifier, half of them count in the half load.
+    """
+    high = state.cold_start_v(node) or 0.0
+    if state.cold_start_rests_on_load(node):
+        at = next(b for b in state.tree if b.node.id == node)
+        high = abs(high) + 0.5 * amps * at.ohms
+    if state.supply.volts is not None:
+        return state.supply.volts * high / state.fresh_v, state.flat_v * high / state.fresh_v
+    return high * point.mains.today_v / point.mains.high_v, high * point.mains.low_v / point.mains.high_v

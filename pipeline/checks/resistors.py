@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 
+from pipeline.amounts import amount
 from pipeline.catalogue import Figure
 from pipeline.checks.rule import Measure
 from pipeline.point.point import Point
@@ -48,7 +49,7 @@ def _against(point: Point, part: Part, watts: Quantity, rated: float, burns: str
 
 
 def resistor_voltage(point: Point) -> Iterator[Measure]:
-    """Volts on small resistors against what their size bears: always on balances and bleeders, else where it is passed."""
+    """Volts on small resistors against what their size bears: of balances and bleeders, else where it is passed."""
     for volts in point.quantities.of("resistor_v"):
         part = point.unit.parts[volts.at]
         limit = borne_v(part, point.allowances)
@@ -79,7 +80,7 @@ def choke_current(point: Point) -> Iterator[Measure]:
         if part.kind == "choke" and part.reading.amps and amps.value is not None:
             yield Measure(
                 part.ref, amps.value, part.reading.amps, "A",
-                f"{part.ref} ({part.shown}) carries {amps.value * 1000:.3g} mA; it is marked for "
+                f"{part.ref} ({part.shown}) carries {amount(amps.value, 'A', digits=3)}; it is marked for "
                 f"{part.reading.amps * 1000:g} mA, beyond which it saturates and overheats.",
                 "Find what draws too much.", amps.most, gravest="caution" if amps.value < 1.2 * part.reading.amps
                 else "stop", rests_on=amps.rests_on)

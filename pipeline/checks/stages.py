@@ -89,7 +89,7 @@ def _watts_said(point: Point, one: Wired, watts: Quantity, limit: Figure | None,
     where = ""
     if volts and amps and cathode and volts.value is not None and amps.value is not None:
         where = f" ({volts.value:.3g} V on the {electrode}, {cathode.value or 0.0:.3g} V on the cathode, " \
-                f"{amps.value * 1000:.3g} mA)"
+                f"{amount(amps.value, 'A', digits=3)})"
     bears = f"; it may burn {limit.value:g} W" if limit else "; what it may burn is not known"
     if limit is not None:
         bears += _held_against(one, limit, watts.design, "W")
@@ -116,7 +116,7 @@ def cathode_current(point: Point) -> Iterator[Measure]:
         held = held_by_maker(point, one)
         yield Measure(
             str(one.place), figure, limit.value, "A",
-            f"{_name(one)} draws {amps.value * 1000:.3g} mA; its cathode gives {limit.value * 1000:g} mA"
+            f"{_name(one)} draws {amount(amps.value, 'A', digits=3)}; its cathode gives {limit.value * 1000:g} mA"
             f"{_held_against(one, limit, amps.design, 'A')}{_on_word(held)}.", "Find what biases it too little.",
             adverse, rests_on=(limit, *_rests(amps, held)), maker=_document(held), covers=(one.place.ref,))
 
@@ -127,14 +127,14 @@ def grid_circuit(point: Point) -> Iterator[Measure]:
         if one.grid.through is None:
             continue
         part, row = point.unit.parts[one.grid.through], section_row(one.part, one.section)
-        fixed = one.fixed_bias
-        limit = row.get("grid_circuit_fixed_max_ohm" if fixed else "grid_circuit_max_ohm")
-        ohms = part.measured.get("ohms") or part.reading.ohms
-        if limit is None or ohms is None or one.by_grid_current:
+        name, biased = ("grid_circuit_leak_max_ohm", "grid-leak") if one.by_grid_current else \
+            ("grid_circuit_fixed_max_ohm", "fixed") if one.fixed_bias else ("grid_circuit_max_ohm", "cathode")
+        limit, ohms = row.get(name), part.measured.get("ohms") or part.reading.ohms
+        if limit is None or ohms is None:
             continue
         yield Measure(
             str(one.place), ohms, limit.value, "ohm",
-            f"{part.ref} ({part.shown}) holds {_name(one)}'s grid; with {'fixed' if fixed else 'cathode'} bias it may "
+            f"{part.ref} ({part.shown}) holds {_name(one)}'s grid; with {biased} bias it may "
             f"have {amount(limit.value, 'ohm')} there, or grid current carries the bias away.",
             f"Fit {amount(limit.value, 'ohm')} or less, and a coupling capacitor in proportion larger.",
             gravest="caution", rests_on=(limit,), covers=(one.place.ref, part.ref))

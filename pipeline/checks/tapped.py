@@ -5,6 +5,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from pipeline.amounts import amount
 from pipeline.catalogue import Figure
 from pipeline.checks.rule import Measure
 from pipeline.electrics.heaters import switch_on
@@ -82,7 +83,7 @@ def _section(point: Point, tap: Tap, found: TappedString, plate: Plate | None,
     today, high, out = float(volts[LIT, 0]), float(volts[LIT, 1]), float(volts[OUT, 1])
     most, ref = tap.volts.value * (1 + point.allowances["heater tolerance"].value / 100), tap.tube.ref
     lamps = " and ".join(h.part.ref for h in tap.lamps)
-    flows = f", {plate.dc[0] * 1000:.3g} mA plate current through both" if plate is not None else ""
+    flows = f", {amount(plate.dc[0], 'A', digits=3)} plate current through both" if plate is not None else ""
     why = f"The tapped section of {ref} ({tap.tube.called}), {tap.volts.value:g} V {tap.amps.value:g} A, gets about " \
           f"{today:.3g} V and {amps[LIT, 0]:.2g} A with {lamps} across it{flows}; {high:.3g} V at " \
           f"{mains.at_high}. With the lamp dead or out the section alone gets about {out:.3g} V and " \

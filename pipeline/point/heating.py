@@ -16,13 +16,18 @@ from pipeline.unit import Part, Unit
 
 
 class Insulation(NamedTuple):
-    """Peak volts of a heater below and above its cathode, today and at high mains; whether the load was known."""
+    """Peak volts of a heater below and above its cathode, today and at high mains; whether the load was known.
+
+    `rms_v` are those of the heater's far end today, `cathode_v` the band in which the cathode stands then.
+    """
 
     part: Part
     negative_v: tuple[float, float]
     positive_v: tuple[float, float]
     rests_on: tuple[Figure, ...]
     loaded: bool
+    rms_v: float
+    cathode_v: tuple[float, float]
 
 
 class _End(NamedTuple):
@@ -45,8 +50,18 @@ def heater_quantities(unit: Unit, mains: Mains, allowances: Mapping[str, Figure]
                        expected_high=today * (1 + wide), least=min(today, high), most=max(today, high))
     for found in insulated:
         today, high = (max(found.negative_v[i], found.positive_v[i]) for i in (0, 1))
-        yield Quantity(found.part.ref, None, "heater_cathode_v", today, today, today, "solved", found.rests_on,
-                       expected=today, least=min(today, high), most=max(today, high))
+        ends = [today, *_ends(found, band.value / 100)]
+        yield Quantity(found.part.ref, None, "heater_cathode_v", today, min(ends), max(ends), "solved",
+                       (*found.rests_on, band), expected=today, expected_low=min(ends), expected_high=max(ends),
+                       least=min(today, high), most=max(today, high))
+
+
+def _ends(found: Insulation, wide: float) -> Iterator[float]:
+    """Peaks between heater and cathode with the heater's volts and the cathode's at the ends of their bands."""
+    for rms in (found.rms_v * (1 - wide), found.rms_v * (1 + wide)):
+        for cathode in found.cathode_v:
+            volts = heater_cathode(rms, cathode)
+            yield max(float(np.asarray(volts.negative_peak_v)), float(np.asarray(volts.positive_peak_v)))
 
 
 def fed_with_dc(at: str, states: Sequence[SupplyState]) -> SupplyState | None:
@@ -128,28 +143,32 @@ def _rectifies(part: Part, states: Sequence[SupplyState]) -> SupplyState | None:
 def _insulated(end: _End, states: Sequence[SupplyState], known: Quantities) -> Iterator[Insulation]:
     state = _rectifies(end.part, states)
     if state is not None:
-        yield _of_rectifier(end, state)
+        yield _of_rectifier(end, state, known.get(state.nodes[0].id, "dc_v"))
         return
     cathodes = [q for q in known.at(end.part.ref) if q.quantity == "cathode_v" and q.value is not None]
     worst = max(cathodes, key=lambda q: abs(q.most or q.value or 0.0), default=None)
     today = (worst.value or 0.0) if worst else 0.0
     high = max((worst.most or 0.0, worst.least or 0.0), key=abs) if worst else 0.0
-    yield _peaks(end, (today, high), worst.rests_on if worst else (), True)
+    band = (today, today) if worst is None or worst.low is None or worst.high is None else (worst.low, worst.high)
+    yield _peaks(end, (today, high), worst.rests_on if worst else (), True, band)
 
 
-def _of_rectifier(end: _End, state: SupplyState) -> Insulation:
+def _of_rectifier(end: _End, state: SupplyState, dc: Quantity | None) -> Insulation:
     """The cathode of a rectifier stands at its first node: at its crest when it heats slowly, while all warm."""
     node = state.nodes[0].id
     loaded = state.solved is not None
     crest = state.start_crest_v(node) if loaded else state.no_load_v(node)
     high = max(crest or 0.0, abs(state.node_v(node, HIGH) or 0.0))
     today = max((crest or 0.0) * state.mains.today / state.mains.high, abs(state.node_v(node, TODAY) or 0.0))
-    return _peaks(end, (today, high), state.rests_on, loaded)
+    span = (1.0, 1.0) if dc is None or not dc.value or dc.low is None or dc.high is None else \
+        (dc.low / dc.value, dc.high / dc.value)
+    return _peaks(end, (today, high), state.rests_on, loaded, (today * min(span), today * max(span)))
 
 
-def _peaks(end: _End, cathode: tuple[float, float], rests_on: tuple[Figure, ...], loaded: bool) -> Insulation:
+def _peaks(end: _End, cathode: tuple[float, float], rests_on: tuple[Figure, ...], loaded: bool,
+           band: tuple[float, float]) -> Insulation:
     today, high = (heater_cathode(rms, volts) for rms, volts in zip(end.rms_v, cathode, strict=True))
     return Insulation(
         end.part, (float(np.asarray(today.negative_peak_v)), float(np.asarray(high.negative_peak_v))),
         (float(np.asarray(today.positive_peak_v)), float(np.asarray(high.positive_peak_v))),
-        tuple(dict.fromkeys((*end.rests_on, *rests_on))), loaded)
+        tuple(dict.fromkeys((*end.rests_on, *rests_on))), loaded, end.rms_v[0], band)

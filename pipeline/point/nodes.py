@@ -40,6 +40,9 @@ def _in_time(state: SupplyState, node: str, over: Over) -> Iterator[Quantity]:
 
 def _steady(state: SupplyState, node: str, over: Over) -> Iterator[Quantity]:
     """Volts at switch-on and what is drawn: all there is where a battery or vibrator feeds the node."""
+    if state.supply.source == "vibrator":
+        yield Quantity(node, None, "ripple_v", missing="a vibrator's ripple comes from the moments in which no contact "
+                       "is closed, and how long these are is not known", mend="Read the AC volts at the node.")
     cold = state.cold_start_v(node)
     if cold is not None:
         ratio = state.mains.today / state.mains.high

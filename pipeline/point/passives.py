@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
@@ -67,7 +68,8 @@ def balance_quantities(unit: Unit, known: Quantities) -> Iterator[Quantity]:
                 or known.get(part.ref, "resistor_v"):
             continue
         yield replace(volts, at=part.ref, section=None, quantity="resistor_v")
-        watts = {name: None if (v := getattr(volts, name)) is None else v**2 / ohms for name in _NUMBERS}
+        watts: dict[str, Any] = {
+            name: None if (v := getattr(volts, name)) is None else v**2 / ohms for name in _NUMBERS}
         yield replace(volts, at=part.ref, section=None, quantity="resistor_w", **watts)
 
 

@@ -37,10 +37,12 @@ def resolve(unit: Unit, states: Sequence[SupplyState], wired: Sequence[Wired], r
     while True:
         known = {n.id for s in states if not s.missing for n in s.nodes}
         known |= {s.supply.minus for s in states if not s.missing and s.supply.minus}
-        fallen = [(w, law) for w, law in laws if _off(w, known, states)]
+        plates = {w.at for w, _ in laws if w.plate is not None}
+        fallen = [(w, law) for w, law in laws if _off(w, known, states) or _hangs_loose(w, plates)]
         for one, law in fallen:
             laws.remove((one, law))
-            incomplete.append(replace(one, missing=_off(one, known, states), mend=_mend(one, states)))
+            off = _off(one, known, states)
+            incomplete.append(replace(one, missing=off, mend=_mend(one, states)) if off else _loose(one, incomplete))
         changed = bool(fallen)
         for state in states:
             if not state.missing and (unknown := _unknown_load(state, incomplete, states)):
@@ -82,6 +84,20 @@ def _off(one: Wired, known: Set[str | None], states: Sequence[SupplyState]) -> s
             state = next((s for s in states if lead.to in s.node_ids or lead.to == s.supply.minus), None)
             return f"the volts at {lead.to} are not known" + (f": {state.missing}" if state else "")
     return ""
+
+
+def _hangs_loose(one: Wired, plates: Set[tuple[str, str | None]]) -> bool:
+    """Whether the section's grid hangs on a plate of which nothing is known."""
+    return one.grid_from is not None and (one.grid_from.ref, one.grid_from.section) not in plates
+
+
+def _loose(one: Wired, incomplete: Sequence[Wired]) -> Wired:
+    """The section with what is not known of the plate that its grid hangs on."""
+    before = next((w for w in incomplete if one.grid_from is not None
+                   and w.at == (one.grid_from.ref, one.grid_from.section)), None)
+    why = f": {before.missing}" if before else ""
+    return replace(one, missing=f"the volts on {one.grid_from}'s plate, where its grid hangs, are not known{why}",
+                   mend=before.mend if before else f"Describe the stage of {one.grid_from} in unit.toml.")
 
 
 def _mend(one: Wired, states: Sequence[SupplyState]) -> str:

@@ -32,7 +32,28 @@ def stages_of(top: Section, names: Names) -> tuple[Stage, ...]:
                             "name each tube, or each of its sections, once")
             where |= dict.fromkeys(covered, table.line)
         found.append(stage)
+    _no_loops(found, tables)
     return tuple(found)
+
+
+def _no_loops(stages: list[Stage], tables: list[Section]) -> None:
+    """No grid hangs on its own tube's plate, be it by way of others: such a stage has no working point to be found."""
+    at = {place: i for i, stage in enumerate(stages) for place in stage.tubes}
+    feeds = [None if (place := stage.grid_from) is None else at.get(place, at.get(Place(place.ref)))
+             for stage in stages]
+    told: set[int] = set()
+    for i in range(len(stages)):
+        ring, next_ = [i], feeds[i]
+        while next_ is not None and next_ not in ring:
+            ring.append(next_)
+            next_ = feeds[next_]
+        if next_ != i or told.intersection(ring):
+            continue
+        told.update(ring)
+        names = " and ".join(str(stages[k].grid_from) for k in reversed(ring))
+        tables[i].fault("grid", f"hangs on {names} plate, its own tube's" if len(ring) == 1 else
+                        f"hangs in a ring: the plates of {names} feed each other's grids",
+                        "name the plate of the tube before it; a capacitor between them joins no volts")
 
 
 def _stage(table: Section, names: Names) -> Stage:
@@ -69,6 +90,19 @@ def _leads(table: Section, key: str, tubes: tuple[Place, ...], names: Names) -> 
     return refs
 
 
+def _plate_of(table: Section, names: Names, said: str) -> Place | None:
+    """The tube, or section of one, on whose plate a grid hangs; of several sections it must be said which."""
+    place = names.part_place(table, "grid", said)
+    if place is None:
+        return None
+    names.of_kinds(table, "grid", [place], "tube")
+    sections = names.parts[place.ref].sections if place.section is None else ()
+    if sections:
+        written = [f'"{Place(place.ref, section)} plate"' for section in sections]
+        table.fault("grid", f"{place} has {len(sections)} sections", f"write {' or '.join(written)}")
+    return place
+
+
 def _screen(table: Section, names: Names) -> tuple[str | None, float | None]:
     """(node or `plate`, share of the primary up to the tap) of a screen."""
     said = str(table.text("screen", ""))
@@ -94,7 +128,7 @@ def _grid(table: Section, names: Names) -> tuple[str | None, float | None, Place
     if said.lower() in ("", "chassis"):
         return None, None, None
     if names.find(said, "node") is None and (match := _PLATE.fullmatch(said)):
-        return None, None, names.part_place(table, "grid", match[1])
+        return None, None, _plate_of(table, names, match[1])
     if re.fullmatch(r"[-+]?[\d.,]+\s*V?", said, re.IGNORECASE):
         table.fault("grid", f"{said[:40]!r} is text", "write volts without quotation marks, as grid = -38")
         return None, None, None

@@ -12,6 +12,8 @@ from pipeline.unit.places import LONGEST_ID, Names, spelled
 CIRCUITS = ("half-wave", "full-wave", "bridge", "doubler", "half-wave doubler")
 AT_NODE = ("reservoir", "smoothing", "bias filter")
 """Roles in which a capacitor that only `at` puts at a node stands from there to chassis."""
+REGULATES = ("tube", "diode", "lamp")
+"""Kinds of part that hold a node's volts: glow tubes, Zener diodes, neon lamps."""
 MOST_NODES = 40
 MOST_SUPPLIES = 20
 HIGH_V, HIGH_A = 50.0, 5.0
@@ -183,8 +185,21 @@ def _nodes(given: _Nodes, circuit: str | None, most_a: float) -> tuple[Node, ...
             id_, source if source in known else None, names.part(table, "through"),
             _chains(table, names, given.split, halves=first and circuit == "doubler"), names.sections(table, "tubes"),
             table.amps("load_a", 0, most_a), table.optional("load_ohm", 1, 1e8),
-            _summed(table, "regulator", names), names.part(table, "standby")))
+            _regulators(table, names), names.part(table, "standby")))
     return tuple(nodes)
+
+
+def _regulators(table: Section, names: Names) -> tuple[str, ...]:
+    """Refs of the regulators of a node; a tube that the catalogue knows as something else is none."""
+    refs = _summed(table, "regulator", names)
+    names.of_kinds(table, "regulator", [Place(ref) for ref in refs], *REGULATES)
+    for part in (names.parts[ref] for ref in refs):
+        known = part.ratings is not None and bool(part.ratings.rows("tubes"))
+        if part.kind == "tube" and known and part.ratings and not part.ratings.rows("regulators") \
+                and "regulator" not in (part.function or "") and part.reading.volts is None:
+            table.fault("regulator", f"{part.ref} ({part.called}) is no regulator tube",
+                        "name the one that holds the node's volts, such as an 0A2 or 85A2")
+    return refs
 
 
 def _summed(table: Section, key: str, names: Names) -> tuple[str, ...]:

@@ -93,6 +93,17 @@ def test_why_a_part_is_not_judged(make_unit, catalogue, part, why):
     assert len(mine) == 1 and mine[0].why.startswith(why), found
 
 
+@pytest.mark.parametrize(("service", "marking", "why", "do"), [
+    ("", "470k", "no current to speak of flows through it to V1's grid, and the most ohms", "a fifth above 470 kohm"),
+    ("grid leak", "10M", "it carries only the current by which V1 biases itself, microamperes", "a fifth above 10 Mohm")])
+def test_what_can_be_said_of_a_grid_resistor(make_unit, catalogue, service, marking, why, do):
+    toml = 'name = "Invented"\n[[supply]]\nsource = "battery"\nvolts = 90\n[[supply.node]]\nid = "B1"\n' \
+           f'[[stage]]\ntubes = ["V1"]\nplate = "B1"\ngrid_through = "R5"\nservice = "{service}"\n'
+    found = check(load(make_unit(toml, f"V1,6C4,,,,\nR5,{marking},,,,\nR6,1k 1W,cathode,V1,,"), catalogue), catalogue)
+    mine = [n for n in found.not_judged if n.ref == "R5"]
+    assert len(mine) == 1 and mine[0].why.startswith(why) and do in mine[0].do, mine
+
+
 @pytest.mark.parametrize(("parts", "toml", "whys"), [
     ("V1,6V6GT,,,,", MAINS, ["no winding or string feeds its heater", "its stage is not described"]),
     ("V1,6V6GT,,H1,,\n" + RECTIFIED, FULL, ["its stage is not described"]), ("V1,6QQ77,,H1,,\n" + RECTIFIED, FULL, []),

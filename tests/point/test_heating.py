@@ -40,6 +40,15 @@ def test_heater_and_cathode_on_a_winding(point):
     assert found.get("V1", "heater_cathode_v").value == pytest.approx(one.negative_v[0])
 
 
+def test_between_heater_and_cathode_a_band(point):
+    """The heater's volts within 10 % (practice), the cathode's within its own band."""
+    found = point(WINDING + BATTERY, "V1,EL84,,H1,,\nR1,135 ohm 2W,cathode,V1,,")
+    both, cathode = found.get("V1", "heater_cathode_v"), found.get("V1", "cathode_v")
+    crest = CREST * 6.3 * 115 / 110
+    assert (both.low, both.high) == pytest.approx((0.9 * crest + cathode.low, 1.1 * crest + cathode.high))
+    assert both.low < both.value < both.high and both.evidence == "recalled"
+
+
 @pytest.mark.parametrize(("parts", "told"), [
     ("V1,6V6GT,,H1,,", True), ("V1,5Y3GT,,H1,,", False), ("V1,6QQ77,,H1,,", False)])
 def test_only_a_cathode_of_its_own(point, parts, told):

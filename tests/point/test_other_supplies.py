@@ -68,6 +68,24 @@ def test_a_battery_follows_its_cells_and_not_the_line(make_unit, catalogue, main
     assert [f.verdict for f in told(found, "capacitor-voltage", "C1")] == ["caution"]
 
 
+@pytest.mark.parametrize(("given", "fresh"), [("", 90 * 1.07), ("high_v = 97\n", 97)])
+def test_a_battery_beside_a_supply_from_the_mains_has_its_own_fresh_volts(make_unit, catalogue, given, fresh):
+    """7 % above what dry cells are named for (practice), whatever the line does; and the finding names them, not the line."""
+    cells = f'[[supply]]\nid = "C"\nsource = "battery"\nvolts = 90\n{given}[[supply.node]]\nid = "N"\ncapacitors = ["C9"]\nload_a = 0.001\n'
+    found = checked(make_unit, catalogue, MAINS + RECTIFIED.format(more="") + cells, PARTS + "C9,10 µF 85 V,smoothing,,,\n")
+    assert found.point.get("N", "dc_v").most == pytest.approx(fresh, rel=1e-3)
+    finding, = told(found, "capacitor-voltage", "C9")
+    assert finding.verdict == "stop" and f"{fresh:.3g} V of fresh batteries" in finding.why and "mains" not in finding.why
+    assert ("fresh dry battery" in {f.subject for f in finding.rests_on}) == (not given)
+
+
+def test_the_ripple_behind_a_vibrator_is_not_known(make_unit, catalogue):
+    toml = 'name = "Invented"\n[[supply]]\nsource = "vibrator"\nvolts = 250\nhertz = 115\nsecondary_ohm = 200\nrectifier = "V5"\n' \
+        '[[supply.node]]\nid = "B1"\ncapacitors = ["C1"]\nload_a = 0.02\n'
+    found = checked(make_unit, catalogue, toml, "V5,6X5GT,,,,\nC1,10 µF 800 V,reservoir,,,\n").point.get("B1", "ripple_v")
+    assert (found.value, found.low, found.high, found.origin) == (None,) * 4 and "contact" in found.missing and found.mend
+
+
 @pytest.mark.parametrize("volts, verdict", [(250, "pass"), (640, "stop")])
 def test_a_rectifier_behind_a_vibrator_is_judged(make_unit, catalogue, volts, verdict):
     """6X5GT bears 1,250 V inverse (RCA receiving tube manual, recalled); a square wave puts twice its volts there."""

@@ -36,6 +36,16 @@ def test_a_grid_leak_that_cannot_be_read_costs_nothing(point):
     assert found.get("V1", "plate_w").value > 5
 
 
+def test_a_grid_on_a_plate_of_which_nothing_is_known(make_unit, catalogue):
+    """It fell over before; now the tube that hangs there says what is not known of the one before it."""
+    toml = 'name = "Invented"\n[[supply]]\nsource = "battery"\nvolts = 250\n[[supply.node]]\nid = "B1"\n'
+    for stage, said in (("", "Describe the stage of V1A"), ('[[stage]]\ntubes = ["V1A"]\nplate = "B1"\nplate_through = "T1"\n', "Measure T1")):
+        unit = make_unit(toml + stage + '[[stage]]\ntubes = ["V2A"]\nplate = "B1"\ngrid = "V1A plate"\n',
+                         "V1,12AX7,,,,\nV2,6SN7GT,,,,\nT1,output transformer,,,,\nR4,10k,cathode,V2A,,")
+        watts = operating_point(load(unit, catalogue), catalogue).get("V2", "plate_w", "A")
+        assert watts.value is None and "V1A's plate" in watts.missing and said in watts.mend
+
+
 def test_another_supply_stays_known(point):
     bias = '[[supply]]\nid = "C"\nsource = "battery"\nvolts = 9\npolarity = "negative"\n[[supply.node]]\nid = "C1"\n'
     found = point(BATTERY + bias + STAGE.format(plate="B1"), "V1,EL84,,,,\nR1,?,cathode,V1,,")

@@ -77,12 +77,13 @@ def test_an_incomplete_stage_is_unknown_and_says_what_to_measure(make_unit, cata
     assert "T1" in quantity.mend
 
 
-@pytest.mark.parametrize(("fresh", "most"), [("", 45), ("high_v = 50", 50)])
+@pytest.mark.parametrize(("fresh", "most"), [("", 45 * 1.07), ("high_v = 50", 50)])
 def test_a_battery_knows_nothing_of_the_mains_and_its_fresh_volts_are_the_adverse_end(make_unit, catalogue, fresh, most):
+    """Fresh dry cells stand 7 % above what they are named for (practice)."""
     toml = STIFF.format(volts=45).replace("ohms = 0", f"ohms = 0\n{fresh}") + "load_a = 0.01\n"
     mains = MAINS.replace("mains_high_v = 230", "mains_high_v = 250").replace("design_mains_v = 230", "design_mains_v = 220")
     point = point_of(make_unit, catalogue, toml, "R1,1k 1W,,,,", mains)
     volts = point.get("B1", "dc_v")
     assert (volts.value, volts.design) == (pytest.approx(45, abs=0.01),) * 2
     assert volts.most == pytest.approx(most, abs=0.01)
-    assert point.state_of("B1").no_load_v("B1") == most
+    assert point.state_of("B1").no_load_v("B1") == pytest.approx(most)

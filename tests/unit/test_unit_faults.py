@@ -221,6 +221,10 @@ WAYS = {
     ]),
     "unknown regulator": ("load_a = 0.01", 'load_a = 0.01\nregulator = "V3+V9"', [
         "28: supply.node.regulator: no part 'V9' in parts.csv: did you mean V5?",
+        "28: supply.node.regulator: V3 (6AQ5) is no regulator tube: name the one that holds the node's volts, such as an 0A2 or 85A2",
+    ]),
+    "a resistor that regulates": ("load_a = 0.01", 'load_a = 0.01\nregulator = "R1"', [
+        "28: supply.node.regulator: R1 (1k 5W) is a resistor: name a tube or diode or lamp",
     ]),
     "unknown switch": ("load_a = 0.01", 'load_a = 0.01\nstandby = "S1"', [
         "28: supply.node.standby: no part 'S1' in parts.csv: did you mean V1?",
@@ -273,6 +277,18 @@ WAYS = {
     ]),
     "grid from an unknown plate": ('screen = "B2"', 'grid = "V9 plate"', [
         "32: stage.grid: no part 'V9' in parts.csv: did you mean V5?",
+    ]),
+    "grid on its own plate": (STAGE, STAGE + 'grid = "V3 plate"\n', [
+        "34: stage.grid: hangs on V3 plate, its own tube's: name the plate of the tube before it; a capacitor between them joins no volts",
+    ]),
+    "two halves in a ring": (STAGE, STAGE + "".join(f'[[stage]]\ntubes = ["V1{a}"]\nplate = "B1"\ngrid = "V1{b} plate"\n' for a, b in ("AB", "BA")), [
+        "37: stage.grid: hangs in a ring: the plates of V1A and V1B feed each other's grids: name the plate of the tube before it; a capacitor between them joins no volts",
+    ]),
+    "grid on the plate of one of two halves": (STAGE, STAGE + 'grid = "V1 plate"\n', [
+        '34: stage.grid: V1 has 2 sections: write "V1A plate" or "V1B plate"',
+    ]),
+    "grid on the plate of a resistor": (STAGE, STAGE + 'grid = "R1 plate"\n', [
+        "34: stage.grid: R1 (1k 5W) is a resistor: name a tube",
     ]),
     "parts that are no pair": ('cathode_through = "R2"', 'cathode_through = ["R1", "R2"]', [
         "33: stage.cathode_through: lists 2 parts for 1 tube: name one that they share, or one for each",
