@@ -2,7 +2,6 @@
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -14,6 +13,7 @@ from pipeline.point.readings import Readings
 from pipeline.point.settle import Settled
 from pipeline.point.supply import HIGH, TODAY, SupplyState
 from pipeline.point.wiring import Wired
+from pipeline.records import replace
 from pipeline.unit import Part, Unit
 
 _NUMBERS = ("value", "low", "high", "expected", "expected_low", "expected_high", "least", "most", "design")
