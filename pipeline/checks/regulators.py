@@ -7,6 +7,7 @@ import numpy as np
 from pipeline.amounts import amount
 from pipeline.catalogue import Figure
 from pipeline.checks.rule import AT_LEAST, Measure
+from pipeline.point.cells import flat_v
 from pipeline.point.point import Point
 from pipeline.point.supply import SupplyState
 from pipeline.unit import Part
@@ -67,5 +68,6 @@ def _before_it_lights(point: Point, state: SupplyState, node: str, amps: float) 
         at = next(b for b in state.tree if b.node.id == node)
         high = abs(high) + 0.5 * amps * at.ohms
     if state.supply.volts is not None:
-        return state.supply.volts * high / state.fresh_v, state.flat_v * high / state.fresh_v
+        return state.supply.volts * high / state.fresh_v, \
+            flat_v(state.supply, state.allowances) * high / state.fresh_v
     return high * point.mains.today_v / point.mains.high_v, high * point.mains.low_v / point.mains.high_v

@@ -13,6 +13,7 @@ from pipeline.electrics.supply import Section, supply
 from pipeline.electrics.supply import Supply as Solved
 from pipeline.electrics.surge import reservoir_surge, switch_on_surge
 from pipeline.electrics.transient import hot_switching
+from pipeline.point import cells
 from pipeline.point.devices import Device
 from pipeline.point.mains import Mains
 from pipeline.point.tree import (
@@ -110,26 +111,13 @@ class SupplyState(Record, frozen=False):
     @property
     def fresh_v(self) -> float:
         """Most volts of its battery, without sign: fresh or charged, as given; 0 where it has none."""
-        usual = self.mains.high if self.mains.battery else self._fresh.value
-        return self.supply.high_v or (self.supply.volts or 0.0) * usual
-
-    @property
-    def flat_v(self) -> float:
-        """Least volts of its battery: flat, as given or by the habit of its kind; 0 where it has none."""
-        kind = "car" if self.supply.source == "vibrator" else "dry"
-        return self.supply.low_v or (self.supply.volts or 0.0) * self.allowances[f"flat {kind} battery"].value
-
-    @property
-    def _fresh(self) -> Figure:
-        """Volts of fresh cells over those they are named for: a car battery behind a vibrator, else dry ones."""
-        return self.allowances[f"fresh {'car' if self.supply.source == 'vibrator' else 'dry'} battery"]
+        return cells.fresh_v(self.supply, self.mains, self.allowances)
 
     @property
     def at_high(self) -> str:
         """The highest volts of what feeds it in words, after `at`: of the line, or of its own cells."""
-        if self.supply.source == "battery" and not self.mains.battery:
-            return f"{self.fresh_v:.3g} V of fresh batteries"
-        return self.mains.at_high
+        own = self.supply.source == "battery" and not self.mains.battery
+        return f"{self.fresh_v:.3g} V of fresh batteries" if own else self.mains.at_high
 
     @property
     def rectified(self) -> bool:
@@ -140,8 +128,8 @@ class SupplyState(Record, frozen=False):
     def rests_on(self) -> tuple[Figure, ...]:
         """Every figure the worked-out volts rest on."""
         half = () if self.device.directly_heated else (self.allowances["half-warm load"],)
-        cells = (self._fresh,) if self.supply.volts and not self.supply.high_v and not self.mains.battery else ()
-        return tuple(dict.fromkeys((*self.device.rests_on, *self.drawn, *self.mains.rests_on, *half, *cells)))
+        return tuple(dict.fromkeys((*self.device.rests_on, *self.drawn, *self.mains.rests_on, *half,
+                                    *cells.rests_on(self.supply, self.mains, self.allowances))))
 
     def crest_v(self, ratio: float) -> float:
         """Volts to which an unloaded reservoir charges, at `ratio` of design mains; a battery's own, whatever these."""
