@@ -1,5 +1,6 @@
 """Which capacitors are replaced: findings, readings, what the old part is, its role, and how deep one goes."""
 
+import re
 from collections.abc import Collection, Mapping
 
 from pipeline.bench.parts import DEPTHS, Choice
@@ -14,6 +15,13 @@ About = dict[str, list[Finding]]
 PART_CHECKS = ("capacitor-kind", "capacitor-voltage", "capacitor-ripple", "capacitor-value", "largest-input-capacitor",
                "leakage-current")
 """Findings about a capacitor that a right new part cures."""
+MOST_READ = 400
+_CALLED = re.compile(
+    r"(?i)(?<!not )(?<!nor )(?<!no )(?<!never )\b(?:missing|fehlt|manquant|mancante|cracked|broken|smashed|burst|"
+    r"exploded|vented|bulging|bulged|swollen|leaking|leaky|leaks|ausgelaufen|open(?: circuit)?(?=$|[;,.)])|shorted|"
+    r"unterbrochen|short(?: circuit)?(?=$|[;,.)])|burnt|burned|charred|verbrannt|dead|dried out|one leg off|"
+    r"lead broken)\b")
+"""Words that a restorer writes of a part that must go (practice)."""
 ROLELESS_FROM_UF = 0.001
 """Guide by value: smaller ones are mica or ceramic and stay (practice)."""
 
@@ -44,6 +52,8 @@ def choose(part: Part, role: Row | None, old: Row | None, bad: list[Finding], de
         return faulty
     if part.is_new:
         return Choice(False, "it is new")
+    if called := fault_called(part):
+        return Choice(True, f"called {called}")
     if old is not None and old["replace"].value == "leave":
         return Choice(False, f"{old['replace'].subject}: {old['ageing'].value}", (old["replace"],))
     if old is not None and old["replace"].value == "always" and not is_electrolytic(part, role):
@@ -58,6 +68,12 @@ def choose(part: Part, role: Row | None, old: Row | None, bad: list[Finding], de
         dangerous = "safety_class" in role or is_electrolytic(part, role)
         return _from_depth("supply" if dangerous else "usual", depth, why, (policy,))
     return _from_depth("all", depth, f"{why} is replaced only if faulty: measure it", (policy,))
+
+
+def fault_called(part: Part) -> str | None:
+    """The word by which its marking or note calls the part bad; None where none does, or it is new."""
+    found = None if part.is_new else _CALLED.search(part.said[:MOST_READ])
+    return found[0].lower() if found else None
 
 
 def is_electrolytic(part: Part, role: Row | None) -> bool:

@@ -2,6 +2,7 @@
 
 from pipeline.bench.knowledge import ladder, nearest
 from pipeline.bench.parts import Choice, Leave, Replacement, shown_value, unknown_line
+from pipeline.bench.policy import fault_called
 from pipeline.catalogue import Figure
 from pipeline.checks.findings import Finding
 from pipeline.unit import Part
@@ -81,6 +82,8 @@ def _choose(part: Part, old: Row, power: Finding | None, depth: str) -> Choice |
         return Choice(True, power.why.rstrip("."), power.rests_on)
     if drift is not None and abs(drift) > consider.value and part.role in BIAS_ROLES and depth == "all":
         return Choice(True, f"{_measures(part)}, {drift:+.0f} %: it shifts the working point", (consider,))
+    if called := fault_called(part):
+        return Choice(True, f"called {called}")
     if drift is not None:
         return Choice(False, f"{_measures(part)}, {drift:+.0f} %: near enough", (beyond,))
     return None

@@ -42,6 +42,7 @@ _TELLING = ("ballast", "potentiometer")
 _CLEAR = ("tube", "capacitor", "resistor", "diode")
 """Kinds whose clear marking weighs more than the letters of a ref beyond electronics."""
 _NOW = r"(?i)(?:^|[\s,;(])(?:now|replaced (?:by|with)|changed to|jetzt|ersetzt durch|maintenant|ora|nu)\s*:?\s+(?=\S)"
+_FOR = r"(?i)[\s,;(]+(?:in place of|in the place of|instead of|replaces|anstelle von|statt|au lieu de|al posto di)\s+"
 
 
 def read(
@@ -105,6 +106,10 @@ def _reading(marking: str, known: _Known, ref: str | None, role: str | None, kin
 
 def _fitted(text: str, known: _Known, ref: str | None, role: str | None, kind: str | None) -> Reading:
     """Read what is fitted now, where the marking says both what was and what is: ``5Y3 now 1N4007``."""
+    fitted, *old = re.split(_FOR, text, maxsplit=1)
+    if old and fitted.strip() and old[0].strip():
+        found = _read(fitted.strip(" ,;("), known, ref, role, kind)
+        return found.noted(f"{old[0].strip(' )')} was there before") if found.kind else found
     was, *now = re.split(_NOW, text, maxsplit=1)
     if not now:
         return _read(text, known, ref, role, kind)

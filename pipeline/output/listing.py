@@ -4,23 +4,35 @@ import sys
 from collections.abc import Iterable
 
 from pipeline.amounts import amount
-from pipeline.bench.taking_stock import COMMANDS, MOST_OFFERED, Question, Stock, Taken, still_needed
+from pipeline.bench.asking import Question
+from pipeline.bench.still_needed import Needed, still_needed
+from pipeline.bench.taking_stock import COMMANDS, Stock, Taken
 from pipeline.catalogue import Catalogue
 from pipeline.output.page import paint, table, wrapped
 from pipeline.output.reading import meaning
+from pipeline.output.telling import described, is_told
 from pipeline.textfile import printable
 from pipeline.unit import Part, UnitError
 
 PROMPT = "part> "
+MOST_OFFERED = 12
 MOST_LINES = 14
 """Lines of what is still needed; the rest is counted."""
 HELP = """One part a line, as you would call it out: ref, marking, what it does, where it is.
   V1 6V6 at H1                     a tube and the winding or string that heats it
   C1 16 by 450 reservoir B1        a capacitor, its role and node
   R7 270 1W cathode V1             a resistor, its role and tube
+  R1 220k plate load V1A B2        a plate load, its tube and the node that feeds it: V1A has its stage
+  R3 1k 2W B1-B2                   what stands between two nodes: B2 is there
+  T2 output transformer V3 B1
   V1 6V6GT                         the same ref again corrects it; what you leave out stays
   V1 reads plate 248 V             a reading; `note ...` at the end keeps your own words
-  undo   drop C3   list   need   help   done"""
+What no part says, in the same way:
+  mains 121 V 60 Hz, nameplate 117 V          winding H1 6.3 V 3 A
+  supply full-wave 5Y3 350-0-350 V 48 ohm     supply bias half-wave D1 50 V negative
+  B1 to B2 through L1, 12 mA                  string S1 150 mA, order V5 V4 V1, dropper R20
+  V3 V4 plate B1 through T2, screen B2, cathode R7, grid C-, push-pull
+  undo   drop C3   drop stage V1   list   need   help   done"""
 
 
 def take_stock(catalogue: Catalogue, folder, lines: Iterable[str] | None) -> tuple[int, str | None]:
@@ -69,7 +81,7 @@ class _Talk:
         """Take every line; one that cannot be taken is told, by its number where a file gave it."""
         if self.asks:
             _say(f"{len(self.stock.now.parts)} parts in {self.stock.folder / 'parts.csv'}. One part a line, such as "
-                 "V1 6V6 at H1; `help` says more, `done` ends.")
+                 "V1 6V6 at H1, or winding H1 6.3 V 3 A; `help` says more, `done` ends.")
         for number, line in enumerate(lines, 1):
             words = line.strip()
             if not words or words.startswith("# "):
@@ -90,7 +102,7 @@ class _Talk:
         elif verb in ("drop", "delete", "remove") and rest:
             print(f"{self.stock.drop(rest.strip())} is taken out", flush=True)
         elif verb in ("list", "show") and not rest:
-            print(_all(self.stock.now.parts.values()), flush=True)
+            print(_all(self.stock), flush=True)
         elif verb in ("need", "needed") and not rest:
             self.end()
         elif verb in ("help", "?", "h"):
@@ -102,19 +114,30 @@ class _Talk:
 
     def _part(self, words: str) -> None:
         taken = self.stock.take(words)
-        print(_taken(taken), flush=True)
+        self._read_back(taken)
         if self.asks and (taken.part is None or taken.part.kind is not None):
-            self._ask(taken.ref)
+            self._ask(taken)
 
-    def _ask(self, ref: str) -> None:
-        """Ask for what is missing until nothing is, or an empty line says that it is not known."""
+    def _read_back(self, taken: Taken) -> None:
+        """A line read back: the part, or the table of unit.toml, and what followed from it."""
+        known = self.stock.known()
+        if taken.fact is None:
+            print(_taken(taken), flush=True)
+        else:
+            print(wrapped(described(taken.fact.table, taken.fact.name, known), 4), flush=True)
+            for note in taken.told:
+                print(wrapped(note, 4, "    "), flush=True)
+        for applied in taken.also:
+            print(wrapped(f"so {described(applied.table, applied.name, known)}", 4, "  "), flush=True)
+
+    def _ask(self, taken: Taken) -> None:
+        """Ask for what is missing until nothing is; an empty line says that it is not known."""
         asked: set[str] = set()
-        while (question := next(self.stock.questions(ref), None)) and question.column not in asked:
+        while question := next((q for q in self.stock.questions(taken) if q.column not in asked), None):
             asked.add(question.column)
             answer = self._answer(question)
-            if answer is None:
-                return
-            print(_taken(answer), flush=True)
+            if answer is not None:
+                self._read_back(answer)
 
     def _answer(self, question: Question) -> Taken | None:
         """The part with the answer; None for an empty line or `-`."""
@@ -135,20 +158,34 @@ class _Talk:
                 _say(wrapped(str(error), 4, "  "))
 
     def end(self) -> None:
-        """What is still needed for a verdict, in short."""
-        found = still_needed(self.stock.folder, self.stock.catalogue)
-        print(f"{len(self.stock.now.parts)} parts in {self.stock.folder / 'parts.csv'}")
+        """What is still needed for a verdict, in lines that can be typed here."""
+        stock = self.stock
+        found, beyond = still_needed(stock.folder, stock.catalogue, stock.now)
+        print(f"{len(stock.now.parts)} parts in {stock.folder / 'parts.csv'}")
         if not found:
-            print(f"Nothing more is needed for a verdict: `tubewright check {self.stock.folder}`")
-            return
-        print(paint("STILL NEEDED FOR A VERDICT", "head"))
-        by: dict[str, list[tuple[str, str]]] = {}
-        for ref, what in found:
-            by.setdefault(what.replace(f'"{ref}"', "…"), []).append((ref, what))
-        rows = [(_refs([ref for ref, _ in each]), each[0][1] if len(each) == 1 else what) for what, each in by.items()]
-        print(table(rows[:MOST_LINES]))
-        if len(rows) > MOST_LINES:
-            print(f"  and {len(rows) - MOST_LINES} more: `tubewright check {self.stock.folder}`")
+            print(f"Nothing more is needed for a verdict: `tubewright check {stock.folder}`")
+        else:
+            print(paint("STILL NEEDED FOR A VERDICT", "head"))
+            rows = _needed(found)
+            print(table(rows[:MOST_LINES]))
+            if len(rows) > MOST_LINES:
+                print(f"  and {len(rows) - MOST_LINES} more: `tubewright check {stock.folder}`")
+        if beyond:
+            print(f"No sum looks at {beyond} more part{'s' if beyond > 1 else ''}: `tubewright check "
+                  f"{stock.folder}` says what to do about {'each' if beyond > 1 else 'it'}")
+
+
+def _needed(found: list[Needed]) -> list[tuple[str, str]]:
+    """Rows of what is needed: one for each reason, with the line to type for the first it is of."""
+    by: dict[str, list[Needed]] = {}
+    for needed in found:
+        by.setdefault(needed.what.replace(needed.ref, "…"), []).append(needed)
+    rows = []
+    for each in by.values():
+        first = each[0]
+        typed = f" Type: {first.line}" if first.line else ""
+        rows.append((_refs(list(dict.fromkeys(needed.ref for needed in each))), f"{first.what.rstrip('.')}.{typed}"))
+    return rows
 
 
 def _refs(refs: list[str]) -> str:
@@ -163,8 +200,8 @@ def _taken(taken: Taken) -> str:
     if taken.before is not None and taken.before.marking != part.marking:
         lines.append(f"    was: {printable(taken.before.marking)}")
     if taken.later:
-        lines.append(wrapped(f"{taken.later} is not listed, and no node or winding of unit.toml yet: kept in the note, "
-                             "and put there as soon as it is", 4, "    "))
+        lines.append(wrapped(f"{taken.later} is not listed, and no node or winding yet: kept in the note, and put "
+                             "there as soon as it is", 4, "    "))
     lines += [wrapped(note, 4, "    ") for note in taken.told]
     if part.kind is None:
         lines.append(f"    kept as it is; type {part.ref} and another marking to correct it")
@@ -190,6 +227,11 @@ def _read(name: str, value: float) -> str:
     return f"{said} {amount(value, written)}".strip()
 
 
-def _all(parts: Iterable[Part]) -> str:
+def _all(stock: Stock) -> str:
+    """Every part, and what unit.toml says, a line each."""
+    parts = stock.now.parts.values()
     rows = [(p.ref, p.shown, p.role or "", " ".join(map(str, p.at)), p.note) for p in parts]
-    return table(rows) if rows else "no parts yet"
+    known = stock.known()
+    lines = [table(rows) if rows else "no parts yet"]
+    lines += [wrapped(described(kind, name, known), 4) for kind, name in is_told(known)]
+    return "\n".join(lines)

@@ -62,10 +62,13 @@ class Listed(NamedTuple):
     """Faults of unit.toml, such as a part it names that is not listed yet."""
 
 
-def listed(folder: Path, catalogue: Catalogue, text: str) -> Listed:
-    """The parts of a text as those of the unit in `folder`, whatever else is still missing there."""
+def listed(folder: Path, catalogue: Catalogue, text: str, toml_text: str | None = None) -> Listed:
+    """The parts of a text as those of the unit in `folder`, whatever else is still missing there.
+
+    `toml_text` stands for what its unit.toml would be.
+    """
     files = [Faults(folder / name) for name in (TOML, PARTS)]
-    toml, found = _toml(files[0]), read_parts(text, files[1])
+    toml, found = _toml(files[0], toml_text), read_parts(text, files[1])
     parts = identified(found.parts, catalogue)
     names = Names(parts)
     heating: dict[str, Winding | HeaterString] = {}
@@ -96,8 +99,8 @@ def _text(faults: Faults) -> str | None:
     return text
 
 
-def _toml(faults: Faults) -> TomlFile | None:
-    text = _text(faults)
+def _toml(faults: Faults, text: str | None = None) -> TomlFile | None:
+    text = _text(faults) if text is None else text
     if text is None:
         return None
     try:

@@ -23,7 +23,7 @@ CHASSIS_MINUS = "B-"
 IN_PLACE = "in place of "
 RENEWED = f"new, {IN_PLACE}"
 """How a note says that a part was renewed; what follows is what stood there before, and its note."""
-_NEW = re.compile(r"(?i)\s*(?:new|renewed|replaced)\b(?!\s+(?:old|one|needed))")
+_NEW = re.compile(r"(?i)\s*(?:new|renewed|replaced)\b(?!\s+(?:old|one|needed))(?![^;,]*\b19\d\d\b)")
 UNREAD = Reading(kind=None, why="not read yet")
 
 
