@@ -12,7 +12,7 @@ from pipeline.bench.later import LATER, noted, waits_at
 from pipeline.bench.stock_files import StockFiles, Texts
 from pipeline.bench.told import Applied, Fact, Known, apply, dropped, read_fact
 from pipeline.bench.told.derive import BETWEEN, derived, roles_given
-from pipeline.bench.told.stages import is_reading, leading_tubes
+from pipeline.bench.told.stages import ELECTRODES, STAGE_SAID, is_reading, leading_tubes
 from pipeline.catalogue import Catalogue
 from pipeline.notation.roles import KINDS_OF_ROLE, read_role, role_said
 from pipeline.notation.spoken import Spoken, split_spoken
@@ -86,6 +86,8 @@ class Stock:
         cells = self._cells(spoken, ref, before)
         if before is None and not cells.get("marking"):
             raise ValueError(f"{ref}: what is printed on it? Write for example {ref} {_example(ref)}")
+        if told := _no_marking(ref, cells.get("marking", "")):
+            raise ValueError(told)
         if "note" in cells and before is not None and before.note and not waits_at(before):
             cells["note"] = f"{before.note}; {cells['note']}"
         listing.put({"ref": ref, **cells})
@@ -319,6 +321,21 @@ class Stock:
 def _unplaced(fault: str) -> str:
     """A fault without its file and line, which a change above it moves."""
     return re.sub(r"^.*?unit\.toml:\d+: ", "", fault)
+
+
+def _no_marking(ref: str, marking: str) -> str:
+    """What to say of words that are no marking, but tell where something hangs that is not listed yet."""
+    first = marking.partition(" ")[0].lower()
+    if first in ("to", "from", "through", "via", "draws", "feeds", "fed"):
+        return f"{ref} is no part and no node yet: a part begins with its marking, a node with its supply, such as " \
+               "supply full-wave V5 300-0-300 V 95 ohm, then B1 to B2 through R3"
+    words = {word.strip(",;").lower() for word in marking.split()[1:]}
+    if ref.startswith("V") and len(words.intersection(ELECTRODES)) > 1:
+        return f"{ref}: that is no marking, and not understood as what its electrodes hang at: say for example " \
+               f"{STAGE_SAID}"
+    if ref.startswith("V") and first in ELECTRODES:
+        return f"{ref} is not listed yet: say first what is printed on it, such as {_example(ref)}"
+    return ""
 
 
 def _example(ref: str) -> str:

@@ -135,6 +135,7 @@ def _place(words: list[str], is_place: Callable[[str], bool], least: int, *, joi
         places.insert(0, " ".join(plain[start:end]))
         known_from = (start, list(places)) if not unknown else known_from
     ranged = len(places) == 2 and plain[start:][1:2] == ["to"] and all(map(_NODE_LIKE.fullmatch, places))
+    ranged |= any(map(_NODE_LIKE.fullmatch, places)) and any(re.match(r"V\d", p, re.IGNORECASE) for p in places)
     if unknown and not (joined or ranged or _says_place(plain[:start], least)):
         start, places = known_from
         unknown = 0

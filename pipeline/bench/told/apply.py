@@ -10,7 +10,7 @@ from pipeline.unit.toml_editing import EditedToml
 
 _LISTS = ("tubes", "capacitors")
 """Keys that hold several: what a line says is added to them."""
-FIRST_NODES = {"positive": ("B1", "B01", "HT1"), "negative": ("C-", "C1-", "C2-")}
+FIRST_NODES = {"positive": ("B1",), "negative": ("C-", "C2-", "C3-")}
 
 
 class Applied(NamedTuple):

@@ -52,4 +52,6 @@ def _joins(text: str, known: Known) -> bool:
 def _follows(first: str, rest: str, known: Known) -> bool:
     """Whether it says `B2 from B1`, of which the second is a node."""
     match = re.match(r"(?:fed )?from (\S+)", rest)
-    return match is not None and known.names.find(match[1].strip(",;"), "node") is not None
+    source = match[1].strip(",;") if match else ""
+    return bool(source) and (known.names.find(source, "node") is not None or bool(
+        NODE_LIKE.fullmatch(source) and NODE_LIKE.fullmatch(first) and known.part(source) is None))

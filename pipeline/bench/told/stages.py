@@ -46,7 +46,8 @@ def _tube(words: list[str], known: Known, new: bool) -> tuple[int, Place | None]
     for size in (2, 1):
         text = " ".join(words[:size]).strip(",;:")
         place = known.place(text, "part") if len(words) >= size else None
-        if place is not None and known.parts[place.ref].kind in ("tube", None) and known.part(words[0]) is not None \
+        if place is not None and known.parts[place.ref].kind in ("tube", None) \
+                and known.part(words[0].strip(",;:")) is not None \
                 or (place is not None and place.section is not None and known.parts[place.ref].kind == "tube"):
             return size, place
     first = words[0].strip(",;:")
@@ -62,7 +63,7 @@ def _tube(words: list[str], known: Known, new: bool) -> tuple[int, Place | None]
 def is_stage(tubes: list[Place], rest: str, known: Known) -> bool:
     """Whether what follows the tubes speaks of what their electrodes hang at, and is no reading and no marking."""
     tokens = list(_tokens(rest))
-    if not tubes or not tokens or tokens[0][0] != "word" or tokens[0][1].lower() not in ELECTRODES:
+    if not tubes or not tokens or tokens[0][0] != "word" or tokens[0][1].lower() not in (*ELECTRODES, "without"):
         return False
     after = next((t for t in tokens[1:] if t[0] != "word" or t[1].lower() not in _JOINING), None)
     if after is None or after[0] != "word":

@@ -17,7 +17,8 @@ _CIRCUITS = ((r"half[\s-]?wave (?:voltage )?doubler|cascade doubler|villard", "h
 _FILLERS = ("rectifier", "half", "secondary", "winding", "supply", "tube", "plate", "plates", "volts", "rms", "ht",
             "power", "transformer", "feeds", "through", "first", "node", "load", "draws", "draw", "tubes", "capacitor",
             "capacitors", "feed", "via", "next", "then", "c", "ac", "end", "surge", "primary", "lead", "cap", "caps",
-            "takes", "as", "current", "plus", "mains", "line", "resistor", "choke", "rectifies", "goes", "fed", "after")
+            "takes", "tap", "as", "current", "plus", "mains", "line", "resistor", "choke", "rectifies", "goes", "fed",
+            "after")
 
 
 def supply(text: str, known: Known) -> Fact:
@@ -97,7 +98,8 @@ def _volts(said: Said, values: dict[str, Any], id_: str) -> dict[str, Any]:
     """Volts of each half, of the line, or of a battery; `350-0-350` is full-wave where nothing else is said."""
     found: dict[str, Any] = {}
     if values.get("source") == "battery":
-        found = {"high_v": said.amount("V", "fresh|high|at most"), "low_v": said.amount("V", "flat|low|at least")}
+        found = {"high_v": said.amount("V", "fresh|high|at most", bare=True),
+                 "low_v": said.amount("V", "flat|low|at least", bare=True)}
     key = "volts" if values.get("source") in ("battery", "vibrator") else "secondary_v"
     if both := said.take(r"(?P<a>\d+(?:[.,]\d+)?)\s*V?\s*-\s*0\s*-\s*(?P<b>\d+(?:[.,]\d+)?)(?:\s*V(?:olts?)?)?"):
         if both["a"] != both["b"]:

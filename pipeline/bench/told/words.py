@@ -68,7 +68,7 @@ class Said:
     def words(self) -> list[str]:
         """The words that are left, without commas at their ends and what only joins."""
         found = (word.strip(",;:") for word in self.left.split())
-        return [word for word in found if word and word.lower() not in FILLERS]
+        return [word for word in found if word and (word.lower() not in FILLERS or word == "A")]
 
 
 def ohms_of(text: str) -> float:
