@@ -21,6 +21,7 @@ FLUX_MORE = 1.06
 """A motor with this much more flux than it was built for runs hot (practice: the 6 % that mains are high by)."""
 _BRUSHES = re.compile(r"(?i)\b(?:universal|brush(?:es)?|commutator|series|d\.?c\.?|kollektor)\b")
 _STRETCHED = re.compile(r"(?i)\b(?:stretched|old|loose|slack|slips|ausgeleiert|worn)\b")
+_PATH = re.compile(r"(?i)\bpath\b")
 _NEW = re.compile(r"(?i)\b(?:new|unused|nos|as printed|part list|service manual)\b")
 
 
@@ -37,13 +38,16 @@ class BeltSize(NamedTuple):
 def belt_advice(part: Part) -> BeltSize:
     """The belt to order in the place of a belt.
 
-    The path over the pulleys (`measured` path) counts before all; else the inside length of a belt that the note or
-    marking calls new; that of an old or stretched one, or of one about which neither is said, tells no size.
+    The path over the pulleys (`measured`, or named so in the marking) counts before all; else the inside length of a
+    belt that the note or marking calls new; that of an old or stretched one, or of one about which neither is said,
+    tells no size.
     """
     reading, said = part.reading, f"{part.marking} {part.note}"
     section = _section(part)
     path = part.measured.get("path_mm")
     length = part.measured.get("length_mm", reading.length_mm)
+    if path is None and length is not None and _PATH.search(part.marking):
+        path, length = length, None
     if path is not None:
         low, high = (float(x) for x in belt_to_order(path))
         odd = length is not None and not _STRETCHED.search(said) and not 0.9 * path <= length <= 1.1 * path

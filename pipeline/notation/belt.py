@@ -69,6 +69,8 @@ def read_belt(text: str, expected: bool) -> Reading | None:
         raise Refusal("more than two sizes of its section: write width and thickness")
     if length is None and long:
         length = long[0]
+    if length is not None and re.search(r"(?i)(?<![^\W_])path(?![^\W_])", rest):
+        notes.append("the length is that of the path over the pulleys; the belt is shorter")
     left = " ".join(re.sub(_NOTHING_MORE, " ", rest).split())
     notes += [f"printed on it: {left}"] if left else []
     width, thickness = (thin[0], thin[-1]) if thin else (None, None)

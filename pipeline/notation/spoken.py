@@ -56,7 +56,7 @@ def split_spoken(line: str, is_place: Callable[[str], bool]) -> Spoken:
     ref, _, rest = line.strip().partition(" ")
     rest, note = _cut(_NOTE, rest)
     rest, measured = _cut(_MEASURED, rest)
-    words, state = state_said(_parted(rest.split(), is_place))
+    words, state = state_said(rest.split())
     found = _ended(words, ref, is_place)
     if not found.at and found.role is None:
         found, state = _before_its_end(words, ref, is_place, found, state)
@@ -67,6 +67,7 @@ def split_spoken(line: str, is_place: Callable[[str], bool]) -> Spoken:
 
 def _ended(words: list[str], ref: str, is_place: Callable[[str], bool]) -> Spoken:
     """Marking, role and places of words that end with a role or a place, if with either."""
+    words = _parted(words, is_place)
     bare = len(words) > 1 and words[0].lower() in ("at", "@", "on")  # `V1 at H2`: nothing but the place
     role, at, known, said = None, "", True, ""
     for _ in range(2):

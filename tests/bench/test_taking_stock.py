@@ -2,25 +2,15 @@
 
 import csv
 import os
-import pty
-import re
-import select
 import signal
-import subprocess
-import sys
-import time
-from pathlib import Path
 
 import pytest
 from bench_units import WINDING
+from terminal import Terminal, run
 
 from pipeline.bench.still_needed import still_needed
 from pipeline.bench.taking_stock import Stock, Taken
 from pipeline.unit import UnitError, load
-
-ROOT = Path(__file__).resolve().parents[2]
-PROGRAM = [sys.executable, "-c", "from pipeline.cli import main; main()"]
-ENV = {**os.environ, "PYTHONPATH": str(ROOT), "COLUMNS": "100", "TERM": "dumb"}
 
 
 @pytest.fixture
@@ -176,60 +166,20 @@ def test_no_unit_no_list(tmp_path, catalogue):
         Stock(tmp_path, catalogue)
 
 
-def run(folder, text):
-    return subprocess.run([*PROGRAM, "list", str(folder)], cwd=ROOT, env=ENV, capture_output=True, input=text,
-                          check=False)
-
-
 @pytest.mark.long
 def test_from_a_script(folder):
-    done = run(folder, b"V1 6V6 at H1\n\n# the power stage\nC1 16 by 450 reservoir B1\nnonsense here\nundo\n"
+    done = run("list", folder, lines=b"V1 6V6 at H1\n\n# the power stage\nC1 16 by 450 reservoir B1\nnonsense here\nundo\n"
                        b"R7 270 1W cathode V1\nC9 \xe9\xff 1\n")
     said, out = done.stderr.decode(), done.stdout.decode()
     assert done.returncode == 2 and "line 5: 'nonsense' is no ref" in said and "Traceback" not in said
     assert "?" not in said.replace("What", ""), "a script is asked nothing"
     assert "V1: tube 6V6GT" in out and "STILL NEEDED FOR A VERDICT" in out
     assert {"V1", "R7"} <= rows(folder).keys() and "C1" not in rows(folder)
-    assert run(folder, b"R7 270 1W\n").returncode == 0
-
-
-class Terminal:
-    """The program at a pseudo-terminal, as a person sits before it."""
-
-    def __init__(self, folder):
-        self.pid, self.handle = pty.fork()
-        if self.pid == 0:
-            os.chdir(ROOT)
-            os.execve(sys.executable, [*PROGRAM, "list", str(folder)], ENV)
-        self.seen = ""
-
-    def until(self, words, seconds=40):
-        """Read until the words are on the screen."""
-        end = time.monotonic() + seconds
-        while words not in self._plain and time.monotonic() < end:
-            if select.select([self.handle], [], [], 0.2)[0]:
-                try:
-                    self.seen += os.read(self.handle, 4096).decode()
-                except OSError:
-                    break
-        assert words in self._plain, self.seen
-        before, _, self.seen = self._plain.partition(words)
-        return before
-
-    @property
-    def _plain(self):
-        """What is on the screen, however it is broken into lines."""
-        return re.sub(r"\s+", " ", re.sub(r"\x1b\[\d*m", "", self.seen))
-
-    def type(self, line):
-        os.write(self.handle, f"{line}\n".encode())
-
-    def status(self):
-        return os.waitstatus_to_exitcode(os.waitpid(self.pid, 0)[1])
+    assert run("list", folder, lines=b"R7 270 1W\n").returncode == 0
 
 
 def test_at_a_terminal(folder):
-    at = Terminal(folder)
+    at = Terminal("list", folder)
     at.until("part> ")
     at.type("V1 6V6")
     at.until("V1: tube 6V6GT")
@@ -261,7 +211,7 @@ def test_at_a_terminal(folder):
 
 
 def test_breaking_off_loses_no_line(folder):
-    at = Terminal(folder)
+    at = Terminal("list", folder)
     at.until("part> ")
     at.type("V1 6V6 at H1")
     at.until("V1: tube 6V6GT")

@@ -46,7 +46,7 @@ def index_of(toml: EditedToml, table: str, name: str) -> int | None:
 
 
 def _supply(fact: Fact, known: Known) -> Applied:
-    toml, told = known.toml, list(fact.told)
+    toml = known.toml
     index = index_of(toml, "supply", fact.name)
     if index is None:
         is_only = not toml.tables("supply") and fact.name == "B+"
@@ -58,13 +58,12 @@ def _supply(fact: Fact, known: Known) -> Applied:
         index = len(toml.tables("supply")) - 1
         first = fact.first or _first_node(values, known)
         toml.put_node(index, None, {"id": first})
-        told.append(f"its first node is {first}")
-        return Applied("supply", fact.name, True, tuple(told))
+        return Applied("supply", fact.name, True, (*fact.told, f"its first node is {first}"))
     if fact.first and fact.first not in [n.get("id") for n in toml.tables("supply")[index].get("node", [])]:
         raise ValueError(f"the first node of {fact.name} has its id already: `drop supply {fact.name}` first")
     if fact.values:
         toml.put("supply", index, fact.values)
-    return Applied("supply", fact.name, False, tuple(told))
+    return Applied("supply", fact.name, False, tuple(fact.told))
 
 
 def _rectified(fact: Fact, known: Known, values: dict[str, Any]) -> None:

@@ -136,6 +136,9 @@ def _supply_word(word: str, values: dict[str, Any], told: list[str], known: Know
 def node(text: str, known: Known) -> Fact:
     """`B1 to B2 through R3`, `B2 from B1 through L1, C2, 12 mA`, `B2 draws V3 V4`, `B1 regulator V7`."""
     said = Said(text)
+    if said.take("reads|measures"):
+        raise ValueError("a reading at a node goes into readings.csv beside the parts, as `B1,dc_v,262`; the boxes of "
+                         "`tubewright sheet` save it so")
     values: dict[str, Any] = {}
     id_ = _node_ends(said, values, known)
     without = tuple(m["ref"].upper() for m in iter(lambda: said.take(r"without (?P<ref>[^\s,;]+)"), None))
