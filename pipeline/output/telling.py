@@ -3,9 +3,9 @@
 from collections.abc import Iterator
 from typing import Any
 
+from pipeline.amounts import amount
 from pipeline.bench.told import Known
 from pipeline.bench.told.apply import index_of
-from pipeline.output.quantities import amount
 from pipeline.unit.places import folded
 
 _SUPPLY = (("secondary_ohm", "ohm", "winding"), ("primary_ohm", "ohm", "primary"), ("added_ohm", "ohm", "added"),

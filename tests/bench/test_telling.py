@@ -2,13 +2,13 @@
 
 import re
 import shutil
-from dataclasses import replace
 
 import pytest
 from bench_units import WINDING
 from support import ROOT
 
 from pipeline.bench.taking_stock import Stock
+from pipeline.records import replace
 from pipeline.unit import load
 
 UNITS = ROOT / "data_raw/units"
@@ -71,19 +71,14 @@ SAID = {
 SERVICES = {"grid leak": "grid leak bias", "grid leak biased": "grid leak bias", "push-pull": "push-pull", "AVC": "AVC"}
 
 
-def other(each, **keys):
-    """The same with other keys, whatever kind of record it is."""
-    return each._replace(**keys) if hasattr(each, "_replace") else replace(each, **keys)
-
-
 def plain(unit):
     """What was told of a unit, without the lines it stands on and labels that are free."""
     def supply(each):
-        nodes = tuple(other(n, capacitors=tuple(sorted(n.capacitors))) for n in each.nodes)
-        return other(each, line=0, nodes=nodes, id="B+" if each.id == "B" else each.id, winding=None)
+        nodes = tuple(replace(n, capacitors=tuple(sorted(n.capacitors))) for n in each.nodes)
+        return replace(each, line=0, nodes=nodes, id="B+" if each.id == "B" else each.id, winding=None)
 
     def stage(each):
-        return other(each, line=0, service=SERVICES.get(each.service, each.service))
+        return replace(each, line=0, service=SERVICES.get(each.service, each.service))
     return {"mains": (unit.name, unit.mains_v, unit.mains_hz, unit.design_mains_v, unit.mains_high_v, unit.mains_low_v),
             "windings": unit.windings, "strings": unit.strings, "supplies": [supply(s) for s in unit.supplies],
             "stages": sorted((stage(s) for s in unit.stages), key=lambda s: str(s.tubes))}
