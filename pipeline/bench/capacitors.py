@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
+from pipeline.amounts import written
 from pipeline.bench.needs import ENOUGH, Need, home_of, need_of
 from pipeline.bench.parts import AC_KINDS, IN_PARALLEL, IN_SERIES, Choice, Replacement, shown_value, unknown_line
 from pipeline.bench.resistors import resistor_for
@@ -197,7 +198,7 @@ def pair_in_series(need: Need, serves: list[dict], low: float, high: float, stoc
     ohms = shown_value(resistor.value, "ohm")
     why = (f"one across each of the two in series: {shown_value(float(balance.ohms), 'ohm')} is the most that still "
            f"shares {need.volts:.0f} V when one leaks all it may; at {volts:g} V it burns "
-           f"{volts**2 / resistor.value:.2g} W.")
+           f"{written(volts**2 / resistor.value, 2)} W.")
     remarks = [f"each with {ohms} {resistor.watts:g} W across it", found.remark]
     return found._replace(
         quantity=2, arrangement=IN_SERIES, remark="; ".join(x for x in remarks if x),

@@ -4,8 +4,8 @@ import tempfile
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
-from pipeline.bench.parts import IN_PARALLEL, IN_SERIES, Leave, Replacement
-from pipeline.bench.resistors import SAME_OHMS, drift_pct
+from pipeline.bench.parts import IN_PARALLEL, IN_SERIES, Leave, Replacement, shown_value
+from pipeline.bench.resistors import SAME_OHMS, drift_pct, made_of
 from pipeline.bench.rewriting import add_ohms, fed_by, rename_capacitors
 from pipeline.catalogue import Catalogue
 from pipeline.checks.rectifier import TWO_IN_ARM
@@ -121,8 +121,10 @@ class _Fitting:
 
     def _other(self, part: Part, line: Replacement) -> None:
         cells = {"ref": part.ref, "note": _renewed(part)}
-        if line.arrangement == TWO_IN_ARM:
-            cells["note"] = f"new, {TWO_IN_ARM}, {_renewed(part).removeprefix('new, ')}"
+        wired = f"{line.quantity} of {shown_value(line.value, line.unit)} {line.arrangement}" \
+            if line.unit == "ohm" and line.arrangement in (IN_SERIES, IN_PARALLEL) else ""
+        if line.arrangement == TWO_IN_ARM or wired:
+            cells["note"] = f"new, {wired or TWO_IN_ARM}, {_renewed(part).removeprefix('new, ')}"
         marking = marking_of(line)
         if marking:
             cells |= {"marking": marking, "measured": self._kept(part)}
@@ -133,7 +135,8 @@ class _Fitting:
     def _forget(self, part: Part, line: Replacement) -> None:
         """Drop the readings of the tubes in whose leads a resistor of other ohms now stands: they held with the old."""
         was = part.measured.get("ohms") or part.reading.ohms
-        if line.unit != "ohm" or not was or not line.value or max(line.value / was, was / line.value) < SAME_OHMS:
+        now = made_of(line)[0] if line.unit == "ohm" else 0.0
+        if not was or not now or max(now / was, was / now) < SAME_OHMS:
             return
         staged = {tube.ref for stage in self.unit.stages for tube in stage.tubes if part.ref in (
             *stage.plate_through, *stage.screen_through, *stage.cathode_through)}
@@ -171,7 +174,8 @@ def marking_of(line: Replacement) -> str:
                                 polarised=line.kind == "electrolytic", safety_class=line.safety_class))
         return f"{line.kind} {marking}" if line.kind in ("film", "ceramic") else marking
     if line.unit == "ohm" and line.value:
-        return write(Reading(kind="resistor", ohms=line.value, watts=line.watts, tolerance_pct=line.tolerance_pct))
+        ohms, watts = made_of(line)
+        return write(Reading(kind="resistor", ohms=ohms, watts=watts, tolerance_pct=line.tolerance_pct))
     if line.kind == "fuse":
         return write(Reading(kind="fuse", amps=line.value, speed=line.speed))
     if line.kind == "cord":

@@ -111,10 +111,11 @@ def blocked(name: str, closed: Closed) -> Iterator[Blocked]:
     What is only not judged, or unknown of parts that stay, holds nothing up.
     """
     named = set()
+    stopped = {found.subject for found in closed.after.findings if found.verdict == "stop"}
     for line in closed.advice.buy:
         if line.verdict in ("stop", "unknown"):
             named.add(line.ref)
-            yield Blocked(name, line.ref, line.verdict, line.why)
+            yield Blocked(name, line.ref, "stop" if line.ref in stopped else line.verdict, line.why)
     for found in closed.after.findings:
         of_list = found.verdict == "unknown" and closed.replaced & named_in(found, closed.after.unit)
         if (found.verdict == "stop" or of_list) and found.subject not in named:

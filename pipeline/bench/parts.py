@@ -3,6 +3,7 @@
 from dataclasses import field
 from typing import Any, NamedTuple
 
+from pipeline.amounts import amount
 from pipeline.catalogue import Figure
 from pipeline.checks.findings import weakest
 from pipeline.records import Record
@@ -123,4 +124,4 @@ def shown_value(value: float | None, unit: str) -> str:
     if unit == "ohm":
         scale, name = next(((s, n) for s, n in ((1e6, "MΩ"), (1e3, "kΩ")) if value >= s * 0.9995), (1.0, "Ω"))
         return f"{value / scale:.4g} {name}"
-    return f"{value:g} {unit}"
+    return amount(value, unit, "fuse")

@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 
+from pipeline.amounts import written
 from pipeline.bench.knowledge import ladder
 from pipeline.bench.parts import Replacement, unknown_line
 from pipeline.bench.policy import About
@@ -107,10 +108,11 @@ def _series_resistor(part: Part, state: SupplyState, stock: Stock) -> Replacemen
     burns = rms**2 * ohms
     found = resistor_for(ohms, stock.resistors, stock.series, watts=max(WATTS_MARGIN * burns, 2.0))
     if found is None:
-        return unknown_line(ref, part.marking, "ohm", f"no stocked resistor of {ohms:g} ohm bears {2 * burns:.2g} W.")
+        return unknown_line(ref, part.marking, "ohm", f"no stocked resistor of {ohms:g} ohm bears "
+                            f"{written(2 * burns, 2)} W.")
     where = "one at each plate of the winding" if count == 2 else "in series with the silicon, in the AC lead"
     why = (f"{where}: {found.value:g} ohm brings {node} to {float(solved.dc_v[0]):.0f} V, as the selenium gave new "
-           f"({target:.0f} V); it burns {burns:.2g} W. Set it by the volts printed on the diagram.")
+           f"({target:.0f} V); it burns {written(burns, 2)} W. Set it by the volts printed on the diagram.")
     return replace(found, ref=ref, marking=part.marking, quantity=count, why=why, arrangement=where,
                    rests_on=(state.allowances["silicon drop"], *state.rests_on))
 

@@ -1,10 +1,12 @@
 """New resistors for old: those that have drifted, those that burn more than they bear, those that balance a pair."""
 
+from pipeline.amounts import written
 from pipeline.bench.knowledge import ladder, nearest
-from pipeline.bench.parts import Choice, Leave, Replacement, shown_value, unknown_line
+from pipeline.bench.parts import IN_PARALLEL, IN_SERIES, Choice, Leave, Replacement, shown_value, unknown_line
 from pipeline.bench.policy import fault_called
 from pipeline.catalogue import Figure
 from pipeline.checks.findings import Finding
+from pipeline.records import replace
 from pipeline.unit import Part
 
 Row = dict[str, Figure]
@@ -40,6 +42,28 @@ def resistor_for(ohms: float, stock: list[dict], series: dict[str, list[float]],
     return None
 
 
+def pair_for(ohms: float, stock: list[dict], series: dict[str, list[float]], *, watts: float, within: float = 1.11,
+             ) -> Replacement | None:
+    """Two alike stocked resistors that make about `ohms` and share `watts`, in parallel or in series; None for none.
+
+    Alike ones burn alike, so each bears half of the watts.
+    """
+    tried = []
+    for arrangement, factor in ((IN_PARALLEL, 2.0), (IN_SERIES, 0.5)):
+        if found := resistor_for(ohms * factor, stock, series, watts=watts / 2, within=within):
+            off = max(found.value / (ohms * factor), ohms * factor / found.value) if found.value else 1.0
+            tried.append((found.watts or 0.0, off, replace(found, quantity=2, arrangement=arrangement)))
+    return min(tried, key=lambda each: each[:2])[2] if tried else None
+
+
+def made_of(line: Replacement) -> tuple[float, float | None]:
+    """(ohms, watts) of all the resistors of a line together, as they are wired."""
+    factor = {IN_PARALLEL: 1 / line.quantity, IN_SERIES: float(line.quantity)}.get(line.arrangement)
+    if factor is None:
+        return line.value or 0.0, line.watts
+    return (line.value or 0.0) * factor, line.watts * line.quantity if line.watts else None
+
+
 def resistor_advice(part: Part, old: Row, findings: list[Finding], stock: list[dict],
                     series: dict[str, list[float]], depth: str, gentle: bool = False) -> Replacement | Leave | None:
     """A line for a resistor that is off or overloaded, the reason to leave a measured one, or None.
@@ -56,19 +80,24 @@ def resistor_advice(part: Part, old: Row, findings: list[Finding], stock: list[d
     burns = power.figure if power is not None and power.figure else 0.0
     watts = max(part.reading.watts or 0.5, WATTS_MARGIN * burns)
     warm = power is not None and power.verdict == "caution" and drift_pct(part) is None
-    found = resistor_for(marked, stock, series, watts=watts, within=SAME_OHMS if warm or gentle else 1.11)
+    within = SAME_OHMS if warm or gentle else 1.11
+    found = resistor_for(marked, stock, series, watts=watts, within=within) or \
+        pair_for(marked, stock, series, watts=watts, within=within)
     if found is None and warm:
         return Leave(part.ref, part.marking, f"{choice.why}; no stocked one has its ohms and more watts",
                      choice.rests_on)
     if found is None:
-        return unknown_line(part.ref, part.marking, "ohm", f"no stocked resistor of {shown_value(marked, 'ohm')} bears "
-                            f"{watts:.2g} W: use several in series or parallel, or a larger one of the old kind.")
+        return unknown_line(part.ref, part.marking, "ohm", f"no stocked resistor of {shown_value(marked, 'ohm')}, and "
+                            f"no two that make it, bear {written(watts, 2)} W: take a larger one of the old kind.")
     stop = power is not None and power.verdict == "stop"
     why = f"{found.kind} {shown_value(found.value, 'ohm')} {found.watts:g} W for {part.shown}: {choice.why}"
+    if found.arrangement:
+        ohms, bears = made_of(found)
+        why = f"two of {shown_value(found.value, 'ohm')} {found.watts:g} W {found.arrangement} make " \
+              f"{shown_value(ohms, 'ohm')} {bears:g} W for {part.shown}: {choice.why}"
     why += ". Find first what draws too much: a larger resistor does not cure that." if stop else "."
-    return Replacement(part.ref, part.marking, found.kind, found.value, "ohm", None, 1, "caution" if stop else "pass",
-                       why, (*choice.rests_on, *found.rests_on), watts=found.watts, tolerance_pct=found.tolerance_pct,
-                       lead_style=found.lead_style)
+    return replace(found, ref=part.ref, marking=part.marking, verdict="caution" if stop else "pass", why=why,
+                   rests_on=(*choice.rests_on, *found.rests_on))
 
 
 def _choose(part: Part, old: Row, power: Finding | None, depth: str) -> Choice | None:

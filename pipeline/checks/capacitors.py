@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterator
 
+from pipeline.amounts import written
 from pipeline.catalogue import Catalogue, Figure
 from pipeline.checks.findings import VERDICTS
 from pipeline.checks.rule import Fact, Measure, verdict
@@ -106,9 +107,9 @@ def _on_tube(part: Part, point: Point) -> Iterator[Measure]:
     if volts is None or volts.value is None or (rated is None and part.reading.volts_ac):
         return
     most = max(volts.most or 0.0, volts.value)
-    upto = f", up to {most:.3g} V" if most > volts.value * 1.01 else ""
+    upto = f", up to {written(most, 3)} V" if most > volts.value * 1.01 else ""
     yield Measure(
-        part.ref, volts.value, rated, "V", f"{part.ref} stands at {volts.value:.3g} V{upto}; "
+        part.ref, volts.value, rated, "V", f"{part.ref} stands at {written(volts.value, 3)} V{upto}; "
         + (f"it is rated for {rated:g} V." if rated else "it shows no DC volts."),
         f"Fit one for {most:.0f} V or more; check the tube's bias first.", most, rests_on=volts.rests_on)
 

@@ -43,7 +43,7 @@ def _measure(state: SupplyState, refs: str) -> Measure:
     word, used = makers(state)
     binding = min(limits, key=lambda x: x.uf)
     rests_on = figures(*used, *(f for x in limits for f in x.rests_on))
-    what = f"{refs} is {fitted:g} µF; {binding.why}{word}"
+    what = f"{refs} {'are' if ' and ' in refs else 'is'} {fitted:g} µF; {binding.why}{word}"
     if computed is None and fitted <= binding.uf and not word:
         return Measure(refs, fitted, binding.uf, "µF", f"{what}, but whether this winding allows it is not known: "
                        f"{state.missing or 'its peak-current rating is not known'}.",

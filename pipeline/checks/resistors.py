@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 
-from pipeline.amounts import amount
+from pipeline.amounts import amount, written
 from pipeline.catalogue import Figure
 from pipeline.checks.rule import Measure
 from pipeline.point.point import Point
@@ -26,9 +26,10 @@ def resistor_power(point: Point) -> Iterator[Measure]:
         rated, read = part.reading.watts, volts is not None and volts.origin == "measured"
         if watts.value is None or part.kind not in ("resistor", "potentiometer", None):
             continue
-        burns = f"{part.ref} ({part.shown}) has {volts.value:.3g} V across it and burns {watts.value:.3g} W" \
-            if volts is not None and volts.value is not None else f"{part.ref} burns {watts.value:.3g} W"
-        recommended = f"{NEW_OVER * watts.value:.2g} W"
+        burnt = f"burns {written(watts.value, 3)} W"
+        burns = f"{part.ref} ({part.shown}) has {written(volts.value, 3)} V across it and {burnt}" \
+            if volts is not None and volts.value is not None else f"{part.ref} {burnt}"
+        recommended = f"{written(NEW_OVER * watts.value, 2)} W"
         if rated is None:
             if read:
                 yield Measure(part.ref, watts.value, None, "W", f"{burns}; its rating is not marked.",
@@ -59,8 +60,8 @@ def resistor_voltage(point: Point) -> Iterator[Measure]:
         if part.role in ACROSS or most > limit.value:
             yield Measure(
                 part.ref, volts.value, limit.value, "V",
-                f"{part.ref} ({part.shown}) has {volts.value:.3g} V across it, up to {most:.3g} V; one of its size "
-                f"bears about {limit.value:g} V, whatever its watts.",
+                f"{part.ref} ({part.shown}) has {written(volts.value, 3)} V across it, up to {written(most, 3)} V; "
+                f"one of its size bears about {limit.value:g} V, whatever its watts.",
                 "Fit one of more watts, or two of half the ohms in series.", most, gravest="caution",
                 rests_on=(limit, *volts.rests_on))
 

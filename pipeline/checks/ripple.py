@@ -41,7 +41,7 @@ def _measure(point: Point, state: SupplyState) -> Measure | None:
     today, amps = (state.capacitor_rms_a(node.id, row) for row in (SIGNAL, SIGNAL_HIGH))
     return Measure(
         refs, today, limit, "A",
-        f"{refs} carries {amps * 1000:.0f} mA of ripple at {state.at_high}; a stocked part of "
-        f"{each:g} µF bears about {limit / count * 1000:.0f} mA.",
+        f"{refs} {'carry' if count > 1 else 'carries'} {amps * 1000:.0f} mA of ripple at {state.at_high}; a stocked "
+        f"part of {each:g} µF bears about {limit / count * 1000:.0f} mA.",
         "Take a part made for more ripple, or two of half the value.", amps, gravest="caution",
         rests_on=(*known, *state.rests_on), covers=tuple(p.ref for chain in node.capacitors for p in chain))

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 
 import numpy as np
 
-from pipeline.amounts import amount
+from pipeline.amounts import amount, written
 from pipeline.catalogue import Figure
 from pipeline.checks.rule import AT_LEAST, AT_MOST, Measure
 from pipeline.electrics.heaters import HEATER_EXPONENT, LAMP_HOT_K, cold_ratio, switch_on, warm_up, warm_up_ceiling
@@ -180,7 +180,8 @@ def _dropper(point: Point, dropper: Part, rated: float, today: float, high: floa
     warm = today > rated * margin.value
     return Measure(
         dropper.ref, today, rated, "W",
-        f"{dropper.ref} ({dropper.shown}), the dropper, burns {today:.3g} W, {high:.3g} W at {point.mains.at_high}"
+        f"{dropper.ref} ({dropper.shown}), the dropper, burns {written(today, 3)} W, {written(high, 3)} W at "
+        f"{point.mains.at_high}"
         f"; it is rated {rated:g} W" + (f", and does best below {margin.value * 100:.0f} % of that."
                                              if warm and today <= rated else "."),
-        f"A new one should bear {2 * today:.2g} W or more.", high, rests_on=(*rests_on, margin), careful=warm)
+        f"A new one should bear {written(2 * today, 2)} W or more.", high, rests_on=(*rests_on, margin), careful=warm)

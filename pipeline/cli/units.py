@@ -159,7 +159,7 @@ def order(
 
     What it buys is tried in the unit first, and every check run again.
 
-    Exit status 1 where something dangerous or unknown stands in the way.
+    Exit status 1 where something dangerous stands in the way, 3 where nothing does but something is not known.
     """
     from pipeline.output.ordering import write_order
 

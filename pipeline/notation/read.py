@@ -7,6 +7,7 @@ from collections.abc import Callable, Collection, Mapping
 from functools import lru_cache
 from typing import Any, NamedTuple
 
+from pipeline.amounts import amount
 from pipeline.notation import kinds as registry
 from pipeline.notation.beyond import NOTHING, holds_all, read_beyond
 from pipeline.notation.capacitor import read_capacitor
@@ -375,7 +376,7 @@ def _told(reading: Reading) -> str:
     if reading.type:
         return f"{reading.kind} {reading.type}"
     if reading.ohms is not None and reading.kind == "resistor":
-        return f"resistor of {reading.ohms:g} ohm"
+        return f"resistor of {amount(reading.ohms or 0.0, 'ohm')}"
     if reading.sections:
-        return f"capacitor of {reading.sections[0].uf:g} µF"
+        return f"capacitor of {amount(reading.sections[0].uf, 'µF')}"
     return str(reading.kind)

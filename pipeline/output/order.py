@@ -55,7 +55,8 @@ def refusal(order: Order) -> str:
 
 def _blocked(found: Blocked, several: bool) -> str:
     place = f"{found.unit}:{found.subject}" if several else found.subject
-    line = wrapped(f"{clean(place)}: {clean(found.why)}", 8, f"  {found.verdict}: ")
+    named = place == found.subject and found.why.startswith(f"{place} ")
+    line = wrapped(f"{'' if named else f'{clean(place)}: '}{clean(found.why)}", 8, f"  {found.verdict}: ")
     return line + ("\n" + wrapped("→ " + clean(found.do), 10, " " * 8) if found.do else "")
 
 

@@ -46,7 +46,7 @@ def write_order(catalogue: Catalogue, units: list[Path], depth: str, spares: str
     if made.blocked and not draft:
         if kind == "json" and output is None:
             print(refused_json(made), end="")
-        return 1, refusal(made)
+        return (1 if any(b.verdict == "stop" for b in made.blocked) else 3), refusal(made)
     data = render(made, kind, draft)
     try:
         if after is not None:

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 
+from pipeline.amounts import amount
 from pipeline.notation.reading import Reading
 from pipeline.output.page import wrapped
 from pipeline.output.tables import as_csv, as_json
@@ -70,9 +71,7 @@ def _capacitor(r: Reading) -> str:
 
 
 def _farads(uf: float) -> str:
-    if uf >= 0.001:
-        return f"{uf:g} µF"
-    return f"{uf * 1e6:g} pF"
+    return amount(uf, "µF")
 
 
 def _resistor(r: Reading) -> str:
@@ -86,6 +85,4 @@ def _choke(r: Reading) -> str:
 
 
 def _of(value: float | None, unit: str) -> str:
-    if value is None:
-        return ""
-    return f"{value / 1e6:g} M{unit}" if unit == "ohm" and value >= 1e6 else f"{value:g} {unit}"
+    return "" if value is None else amount(value, unit, "fuse")

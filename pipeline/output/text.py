@@ -19,6 +19,8 @@ _HEADINGS = {"stop": "STOP", "unknown": "NOT KNOWN", "caution": "CAUTION"}
 _TALLY = {"stop": "to stop for", "unknown": "not known", "caution": "to be careful about", "pass": "passed"}
 MOST_NAMED = 2
 """Weak figures that are named under a finding; of the others only the count is given."""
+SHORT_SUBJECT = 5
+"""Letters of a subject that stand in a column of their own."""
 
 
 def report(checked: Checked, replacements: Iterable, everything: bool = False, care: Sequence[Care] = ()) -> str:
@@ -58,7 +60,8 @@ def _paragraph(group: list[Finding]) -> str:
     """What is wrong, then what it rests on, then what to do; advice for several parts names them."""
     lines = []
     for f in group:
-        lines.append(wrapped(f.why, 8, f"  {short(f.subject, 20):<5} "))
+        named = len(f.subject) > SHORT_SUBJECT and f.why.startswith(f.subject)  # the sentence begins with it anyway
+        lines.append(wrapped(f.why, 8, "  " if named else f"  {short(f.subject, 20):<{SHORT_SUBJECT}} "))
         if weak := _rests_on(f):
             lines.append(paint(wrapped(weak, 8, " " * 8), "quiet"))
     if group[0].do:
