@@ -1,19 +1,20 @@
 """The built catalogue, read through DuckDB: names, and every chosen figure with its evidence."""
 
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Hashable, Iterable, Iterator
 from contextlib import suppress
-from functools import cached_property
+from functools import cached_property, lru_cache
 from pathlib import Path
 from threading import Thread
 from time import sleep
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 import duckdb
 
 from pipeline.notation.names import Entry, Index
 from pipeline.sums import Damaged, Sums
 
+T = TypeVar("T")
 EVIDENCE = ("measured", "published", "quoted", "practice", "recalled")
 """Grades from strong to weak."""
 
@@ -51,6 +52,7 @@ class PointName(NamedTuple):
     number: int
 
 
+@lru_cache(maxsize=4096)
 def point_name(subject: str) -> PointName:
     """The parts of the subject of an operating point, `6BQ5/whole/class A1/250#2`; plate volts may be missing."""
     key, _, number = subject.partition("#")
@@ -64,9 +66,17 @@ class Ratings:
     def __init__(self, type_: str):
         self.type = type_
         self.tables: dict[str, dict[str, dict[str, Figure]]] = defaultdict(lambda: defaultdict(dict))
+        self._once: dict[Any, Any] = {}
 
     def add(self, table: str, figure: Figure) -> None:
         self.tables[table][figure.subject][figure.quantity] = figure
+        self._once.clear()
+
+    def once(self, key: Hashable, make: Callable[[], T]) -> T:
+        """What `make` gives from these figures alone, made the first time `key` is asked for: every unit asks again."""
+        if key not in self._once:
+            self._once[key] = make()
+        return self._once[key]
 
     def with_figure(self, table: str, figure: Figure) -> "Ratings":
         """A copy in which `figure` stands in the place of the one it replaces; the ratings themselves stay."""

@@ -3,8 +3,10 @@
 Without pyarrow, and so without pandas, which pyarrow loads with its first array: the first process alone needs them.
 """
 
+import gc
 import signal
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, TypeVar
@@ -12,16 +14,14 @@ from typing import Any, TypeVar
 from pipeline.bench.limits import TOGETHER_S, UNIT_S, TookTooLong, end_with_parent, within
 from pipeline.catalogue import Catalogue, CatalogueError
 from pipeline.checks.check import check
-from pipeline.checks.findings import Finding
+from pipeline.checks.findings import Finding, rounded
 from pipeline.point.point import Point, operating_points
 from pipeline.unit import Unit, UnitError, load
 
 T = TypeVar("T")
 Row = tuple[Any, ...]
-"""Cells under `COLUMNS`."""
+"""Cells in the order of `collection.FINDINGS`."""
 
-COLUMNS = ("folder", "name", "check", "subject", "verdict", "figure", "limit", "sense", "unit", "evidence", "why",
-           "do", "sources")
 UNREADABLE = "unreadable-unit"
 """`check` of the one row that stands for a unit whose files cannot be used."""
 
@@ -37,7 +37,22 @@ def check_portion(folders: Sequence[str], catalogue: str | None = None) -> list[
 
     The catalogue is opened once in each process. Raises CatalogueError where it cannot be read.
     """
-    return list(_rows(folders, _opened(catalogue)))
+    known = _opened(catalogue)
+    with _without_collector():
+        return list(_rows(folders, known))
+
+
+@contextmanager
+def _without_collector() -> Iterator[None]:
+    """Python's search for cycles held off: there are next to none, and each search goes over all the units."""
+    if not gc.isenabled():
+        yield
+        return
+    gc.disable()
+    try:
+        yield
+    finally:
+        gc.enable()
 
 
 @lru_cache(maxsize=1)
@@ -87,8 +102,9 @@ def _findings(_folder: str, unit: Unit, known: Catalogue, point: Point | None) -
 
 
 def _cells(finding: Finding) -> Row:
-    cells = finding.as_dict()
-    return (*(cells[name] for name in COLUMNS[2:-1]), "; ".join(cells["sources"]))
+    """A row from `check` on."""
+    return (finding.check, finding.subject, finding.verdict, rounded(finding.figure), rounded(finding.limit),
+            finding.sense, finding.unit, finding.evidence, finding.why, finding.do, "; ".join(finding.sources))
 
 
 def _broken(folder: str, why: str) -> Row:

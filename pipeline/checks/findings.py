@@ -8,6 +8,8 @@ from pipeline.records import Record
 
 VERDICTS = ("stop", "unknown", "caution", "pass")
 """From what must be seen first to what may be read last."""
+_ORDER = {verdict: place for place, verdict in enumerate(VERDICTS)}
+_RANK = {grade: rank for rank, grade in enumerate(EVIDENCE)}
 AT_MOST, AT_LEAST = "at most", "at least"
 """How a limit binds: the figure may come up to it, or must reach it."""
 
@@ -34,7 +36,7 @@ class Finding(Record):
     @property
     def evidence(self) -> str:
         """Grade of the weakest figure the finding rests on; what the user typed in counts as measured."""
-        return weakest(f.evidence for f in self.rests_on)
+        return weakest([f.evidence for f in self.rests_on])
 
     @property
     def excess(self) -> float | None:
@@ -50,8 +52,8 @@ class Finding(Record):
     def as_dict(self) -> dict[str, Any]:
         """The finding under the names of the JSON contract."""
         return {
-            "check": self.check, "subject": self.subject, "verdict": self.verdict, "figure": _rounded(self.figure),
-            "limit": _rounded(self.limit), "sense": self.sense, "unit": self.unit, "evidence": self.evidence,
+            "check": self.check, "subject": self.subject, "verdict": self.verdict, "figure": rounded(self.figure),
+            "limit": rounded(self.limit), "sense": self.sense, "unit": self.unit, "evidence": self.evidence,
             "why": self.why, "do": self.do, "covers": list(self.covers), "sources": self.sources,
             "rests_on": [{"subject": f.subject, "quantity": f.quantity, "value": f.value, "unit": f.unit,
                           "evidence": f.evidence, "source_id": f.source_id} for f in self.rests_on]}
@@ -59,7 +61,7 @@ class Finding(Record):
 
 def weakest(grades: Iterable[str]) -> str:
     """The weakest of the grades; `measured` where there is none."""
-    return max(grades, key=EVIDENCE.index, default="measured")
+    return max(grades, key=_RANK.__getitem__, default="measured")
 
 
 def figures(*found: Figure | None) -> tuple[Figure, ...]:
@@ -69,8 +71,9 @@ def figures(*found: Figure | None) -> tuple[Figure, ...]:
 
 def in_order(found: Iterable[Finding]) -> list[Finding]:
     """Findings with the gravest first, otherwise in the order given."""
-    return sorted(found, key=lambda f: VERDICTS.index(f.verdict))
+    return sorted(found, key=lambda f: _ORDER[f.verdict])
 
 
-def _rounded(value: float | None) -> float | None:
+def rounded(value: float | None) -> float | None:
+    """To six digits, as findings are shown."""
     return None if value is None else float(f"{value:.6g}")

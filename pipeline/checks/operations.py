@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from pipeline.catalogue import Figure, point_name
+from pipeline.catalogue import Figure, Ratings, point_name
 from pipeline.point.point import Point
 from pipeline.point.quantities import Quantity
 from pipeline.point.wiring import Wired, lead_ohms
@@ -51,11 +51,16 @@ def held_by_maker(point: Point, one: Wired) -> Operation | None:
                  and _biased_as_much(point, one, o)), None)
 
 
-def operations(one: Wired) -> Iterator[Operation]:
+def operations(one: Wired) -> tuple[Operation, ...]:
     """Every published operation of the section that somebody read and that says its bias, pairs among them."""
-    for subject, row in (one.part.ratings.rows("operating_points") if one.part.ratings else {}).items():
+    ratings, section = one.part.ratings, one.section
+    return ratings.once(("operations", section), lambda: tuple(_operations(ratings, section))) if ratings else ()
+
+
+def _operations(ratings: Ratings, section: str) -> Iterator[Operation]:
+    for subject, row in ratings.rows("operating_points").items():
         named = point_name(subject)
-        if named.section != one.section or not named.service.startswith(("class", "rf")) or "plate_a" not in row:
+        if named.section != section or not named.service.startswith(("class", "rf")) or "plate_a" not in row:
             continue
         if (found := _operation(named.plate_v, row)) is not None and all(f.evidence in WORDS for f in found.figures):
             yield found

@@ -1,7 +1,7 @@
 """From figures over the corners to one quantity: today's value, its band, and the ends a verdict looks at."""
 
 from collections.abc import Mapping
-from typing import Any
+from math import isfinite
 
 import numpy as np
 
@@ -9,7 +9,7 @@ from pipeline.catalogue import Figure
 from pipeline.point.corners import Corner
 from pipeline.point.quantities import Quantity
 
-_BAND = ("expect", "strong", "weak")
+_BAND = ("strong", "weak")
 _ENDS = ("high", "light")
 
 
@@ -17,15 +17,12 @@ class Over:
     """Figures over the corners of one unit, and what they rest on."""
 
     def __init__(self, corners: tuple[Corner, ...], band_pct: float, rests_on: tuple[Figure, ...]):
-        self.index = {c.name: i for i, c in enumerate(corners)}
+        self.names = [c.name for c in corners]
         self.band_pct, self.rests_on = band_pct, rests_on
 
-    def at(self, values: np.ndarray, name: str) -> float | None:
-        """The figure at one corner; None where it is not worked out or not finite."""
-        if name not in self.index:
-            return None
-        value = float(values[self.index[name]])
-        return value if np.isfinite(value) else None
+    def by_corner(self, values: np.ndarray) -> dict[str, float]:
+        """The figure at each corner's name, where it is finite."""
+        return {name: value for name, value in zip(self.names, values.tolist(), strict=True) if isfinite(value)}
 
     def quantity(self, at: str, section: str | None, name: str, values: np.ndarray, *, measured: float | None = None,
                  origin: str = "solved", band_pct: float | None = None, rests_on: tuple[Figure, ...] = (),
@@ -34,24 +31,22 @@ class Over:
 
         A measured value has no band; what is expected keeps the sum's.
         """
-        today = self.at(values, "today")
-        expected = self.at(values, "expect")
-        expected = today if expected is None else expected
-        if today is None or expected is None:
+        found = self.by_corner(values)
+        today = found.get("today")
+        if today is None:
             return Quantity(at, section, name)
-        known = [v for corner in _BAND if (v := self.at(values, corner)) is not None] or [expected]
+        expected = found.get("expect", today)
+        known = [expected, *(found[corner] for corner in _BAND if corner in found)]
         wide = (self.band_pct if band_pct is None else band_pct) / 100
-        low, high = min(*known, expected), max(*known, expected)
+        low, high = min(known), max(known)
         low, high = low - wide * abs(low), high + wide * abs(high)
-        ends = [v for corner in (*_ENDS, "today") if (v := self.at(values, corner)) is not None]
-        common: dict[str, Any] = {
-            "expected": expected, "expected_low": low, "expected_high": high, "least": min(ends), "most": max(ends),
-            "design": self.at(values, "design"), "signal": self.at(values, "signal"),
-            "signal_most": self.at(values, "signal high"), "lost": self.at(values, "lost")}
+        ends = [today, *(found[corner] for corner in _ENDS if corner in found)]
+        common = (expected, low, high, min(ends), max(ends), found.get("design"), found.get("signal"),
+                  found.get("signal high"), found.get("lost"))
         if measured is not None:
-            return Quantity(at, section, name, measured, measured, measured, "measured", (), **common)
+            return Quantity(at, section, name, measured, measured, measured, "measured", (), *common)
         return Quantity(at, section, name, today, min(low, today), max(high, today), origin,
-                        tuple(dict.fromkeys((*self.rests_on, *rests_on))), **common)
+                        tuple(dict.fromkeys((*self.rests_on, *rests_on))), *common)
 
 
 def unknown(at: str, section: str | None, names: tuple[str, ...], missing: str, mend: str) -> list[Quantity]:

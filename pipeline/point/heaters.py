@@ -2,7 +2,7 @@
 
 from typing import NamedTuple
 
-from pipeline.catalogue import Figure
+from pipeline.catalogue import Figure, Ratings
 from pipeline.unit import HeaterString, Part, Unit
 
 _NOT_WIRED = ("/lamp tap", "/lower limit", "/upper limit")
@@ -79,13 +79,16 @@ def _arrangements(part: Part) -> list[Heater]:
             return [Heater(part, Figure(part.ref, "lamp_v", reading.volts, "V", "measured", ""),
                            Figure(part.ref, "lamp_a", reading.amps, "A", "measured", ""))]
         return []
-    table, names = ("lamps", ("lamp_v", "lamp_a")) if part.kind == "lamp" else ("tubes", ("heater_v", "heater_a"))
-    found = []
-    for rows in (part.ratings.rows(table), part.ratings.rows("heater_options")):
-        for row in rows.values():
-            if names[0] in row and not row[names[0]].subject.endswith(_NOT_WIRED):
-                found.append(Heater(part, row[names[0]], row.get(names[1])))
-    return found
+    table, ratings = "lamps" if part.kind == "lamp" else "tubes", part.ratings
+    found = ratings.once(("heaters", table), lambda: _wired(ratings, table))
+    return [Heater(part, volts, amps) for volts, amps in found]
+
+
+def _wired(ratings: Ratings, table: str) -> list[tuple[Figure, Figure | None]]:
+    """Volts and amps of every way to wire the heater."""
+    volts, amps = ("lamp_v", "lamp_a") if table == "lamps" else ("heater_v", "heater_a")
+    return [(row[volts], row.get(amps)) for rows in (ratings.rows(table), ratings.rows("heater_options"))
+            for row in rows.values() if volts in row and not row[volts].subject.endswith(_NOT_WIRED)]
 
 
 def is_cold(part: Part) -> bool:
@@ -96,7 +99,7 @@ def is_cold(part: Part) -> bool:
 
 def string_members(string: HeaterString, unit: Unit) -> list[Part]:
     """Members of the string from the line side, those that only name it in `at` last."""
-    refs = list(string.order) + [p.ref for p in unit.parts.values() if p.is_at(string.id) and p.kind == "tube"]
+    refs = list(string.order) + [p.ref for p in unit.parts_at(string.id) if p.kind == "tube"]
     return [unit.parts[ref] for ref in dict.fromkeys(refs)]
 
 

@@ -3,7 +3,9 @@
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from pipeline.catalogue import Figure, point_name
+import numpy as np
+
+from pipeline.catalogue import Figure, Ratings, point_name
 from pipeline.electrics.stages import Law, law_of_point
 from pipeline.records import Record
 from pipeline.unit import LETTERS, Part
@@ -58,8 +60,13 @@ def catalogue_section(part: Part, section: str | None) -> str:
 
 def section_row(part: Part, section: str) -> dict[str, Figure]:
     """The catalogue's limits and characteristics of one section; empty where it has none."""
-    rows = part.ratings.rows("sections") if part.ratings else {}
-    return next((row for subject, row in rows.items() if subject.rpartition("/")[2] == section), {})
+    ratings = part.ratings
+    return ratings.once("sections by name", lambda: _sections(ratings)).get(section, {}) if ratings else {}
+
+
+def _sections(ratings: Ratings) -> dict[str, dict[str, Figure]]:
+    rows = ratings.rows("sections").items()
+    return {subject.rpartition("/")[2]: row for subject, row in reversed(rows)}
 
 
 def has_screen(part: Part, section: str) -> bool:
@@ -70,13 +77,14 @@ def has_screen(part: Part, section: str) -> bool:
     return any(p.screen_v is not None for p in published_points(part, section))
 
 
-def published_points(part: Part, section: str) -> list[Published]:
+def published_points(part: Part, section: str) -> tuple[Published, ...]:
     """The section's points from which a law can be made, in the order of the catalogue."""
-    return list(_points(part, section)) if part.ratings else []
+    ratings = part.ratings
+    return ratings.once(("points", section), lambda: tuple(_points(ratings, section))) if ratings else ()
 
 
-def _points(part: Part, section: str) -> Iterator[Published]:
-    for subject, row in (part.ratings.rows("operating_points") if part.ratings else {}).items():
+def _points(ratings: Ratings, section: str) -> Iterator[Published]:
+    for subject, row in ratings.rows("operating_points").items():
         named = point_name(subject)
         if named.section != section or not _anchors(named.service, row) or "plate_a" not in row:
             continue
@@ -114,12 +122,17 @@ def section_law(part: Part, section: str, plate_v: float, screen_v: float | None
     """
     screen = has_screen(part, section)
     points = [p for p in published_points(part, section) if (p.screen_v is not None) == screen or not screen]
-    row = section_row(part, section)
-    if not points:
+    if not points or part.ratings is None:
         return None
+    place = min(range(len(points)), key=lambda i: _distance(points[i], plate_v, screen_v) + (
+        0.0 if points[i].gm_s else SLOPE_ELSEWHERE))
+    return part.ratings.once(("law", section, place), lambda: _anchored(
+        points, points[place], screen, section_row(part, section)))
+
+
+def _anchored(points: list[Published], anchor: Published, screen: bool, row: dict[str, Figure]) -> SectionLaw | None:
     gm, used = _slope(row)
     mu, mu_screen = (row[name].value if name in row else None for name in ("mu", "mu_screen"))
-    anchor = min(points, key=lambda p: _distance(p, plate_v, screen_v) + (0.0 if p.gm_s else SLOPE_ELSEWHERE))
     try:
         law = _screened(points, anchor, gm, mu_screen) if screen else _triode(points, anchor, gm, anchor.mu or mu)
     except ValueError:  # figures that fit no such law: the audits of the build name them
@@ -127,6 +140,7 @@ def section_law(part: Part, section: str, plate_v: float, screen_v: float | None
     if law is None:
         return None
     also = (row[name] for name in ("mu", "mu_screen") if name in row and (name == "mu") != screen)
+    law = Law(*(float(np.asarray(number)) for number in law))
     return SectionLaw(law, anchor, tuple(dict.fromkeys((*anchor.figures, *used, *also))))
 
 

@@ -52,19 +52,20 @@ class Plate(NamedTuple):
 
 def lamps_at(tube: Part, unit: Unit) -> list[Part]:
     """The lamps that name the tube in their `at` column, those of unreadable marking too."""
-    return [p for p in unit.parts.values()
-            if p.is_at(tube.ref) and (p.kind == "lamp" or (p.kind is None and p.role == "lamp"))]
+    return [p for p in unit.parts_at(tube.ref) if p.kind == "lamp" or (p.kind is None and p.role == "lamp")]
 
 
 def tap_of(tube: Part, unit: Unit) -> Tap | None:
     """The tube's tap as wired; None where it has none, no lamp hangs on it, or a figure is not known."""
     section = section_of(tube)
+    if section is None:
+        return None
     lamps = [heater_in_string(p, 0.15) for p in lamps_at(tube, unit)]
     known = tuple(h for h in lamps if h is not None)
-    if section is None or not known or len(known) < len(lamps):
+    if not known or len(known) < len(lamps):
         return None
-    shunts = [p.measured.get("ohms") or p.reading.ohms for p in unit.parts.values()
-              if p.is_at(tube.ref) and p.kind == "resistor" and "shunt" in p.note.lower()]
+    shunts = [p.measured.get("ohms") or p.reading.ohms for p in unit.parts_at(tube.ref)
+              if p.kind == "resistor" and "shunt" in p.note.lower()]
     ohms = sum(1 / x for x in shunts if x)
     return Tap(tube, *section, known, 1 / ohms if ohms else math.inf)
 

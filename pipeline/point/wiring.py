@@ -131,8 +131,8 @@ def _through(given: Sequence[str], electrode: str, index: int, place: Place, uni
 
 def parts_at(place: Place, role: str, unit: Unit) -> list[Part]:
     """Parts of a role that hang on the tube or its section, in the order of the list."""
-    return [p for p in unit.parts.values() if p.role == role
-            and any(a.ref == place.ref and a.section in (None, place.section) for a in p.at)]
+    return [p for p in unit.parts_at(place.ref, role)
+            if any(a.ref == place.ref and a.section in (None, place.section) for a in p.at)]
 
 
 def read_alone(unit: Unit, wired: Sequence[Wired]) -> list[Wired]:

@@ -324,4 +324,13 @@ class Unit(Record):
 
     def parts_at(self, name: str, *roles: str) -> Iterator[Part]:
         """The parts at a place, of these roles where any are given."""
-        return (p for p in self.parts.values() if p.is_at(name) and (not roles or p.role in roles))
+        return (p for ref in self._at.get(name, ()) if (p := self.parts[ref]) and (not roles or p.role in roles))
+
+    @cached_property
+    def _at(self) -> dict[str, list[str]]:
+        """Place → refs of the parts at it, in the order of the list."""
+        found: dict[str, list[str]] = {}
+        for part in self.parts.values():
+            for name in dict.fromkeys(place.ref for place in part.at):
+                found.setdefault(name, []).append(part.ref)
+        return found

@@ -67,7 +67,7 @@ def test_what_is_not_worked_out_is_left_out(bad):
     assert over().quantity("V1", None, "plate_v", values(today=bad)).value is None
     found = over().quantity("V1", None, "plate_v", values(high=bad, strong=bad))
     assert (found.most, found.high) == pytest.approx((102, 110))
-    assert over().at(values(design=bad), "design") is None and over(at.TODAY).at(values((at.TODAY,)), "high") is None
+    assert "design" not in over().by_corner(values(design=bad)) and over(at.TODAY).by_corner(values((at.TODAY,))) == {"today": 102}
 
 
 def test_unknown_says_what_to_measure():

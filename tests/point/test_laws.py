@@ -113,7 +113,7 @@ def test_sections(catalogue):
     part = Part("V1", "12AX7", reading=Reading(kind="tube", type="12AX7"), ratings=catalogue.ratings(["12AX7"])["12AX7"])
     assert (catalogue_section(part, "A"), catalogue_section(part, None)) == ("each", "each")
     assert section_row(part, "each")["plate_max_v"].value > 0 and section_row(part, "whole") == {}
-    assert section_row(Part("V1", "?"), "whole") == {} and published_points(Part("V1", "?"), "whole") == []
+    assert section_row(Part("V1", "?"), "whole") == {} and published_points(Part("V1", "?"), "whole") == ()
     assert catalogue_section(part, "pentode") == "pentode"
 
 
