@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from functools import cache
+from functools import cache, lru_cache
 from typing import NamedTuple
 
 
@@ -143,6 +143,7 @@ _VAGUE = {
 }
 
 
+@lru_cache(maxsize=1024)
 def read_role(text: str) -> str:
     """Return the role that a person meant.
 

@@ -92,6 +92,11 @@ class Names:
 
         Empty where it is not known, and a ref or id that could not be read may be it.
         """
+        found = self._known(text, *kinds)
+        return self.unknown(text, *kinds) if found is None else found
+
+    def _known(self, text: str, *kinds: str) -> Place | str | None:
+        """The same; None where nothing of that name is known."""
         if (name := self.find(text, *kinds)) is not None:
             return Place(name)
         cuts = [len(text) - 1, *(match.start() for match in re.finditer(r"\s+", text))]
@@ -99,7 +104,7 @@ class Names:
             rest = text[cut:].strip()
             if (rest != text[cut:] or rest.upper() in LETTERS) and (ref := self.find(text[:cut], "part")) is not None:
                 return _section_of(self.parts[ref], rest)
-        return self.unknown(text, *kinds)
+        return None
 
     def unknown(self, text: str, *kinds: str) -> str:
         """Why a name is not known, with the nearest; empty where that would be an echo."""
@@ -134,13 +139,14 @@ class Names:
         faults: list[str] = []
         while words:
             for size in range(min(len(words), self._most_blanks + 3), 0, -1):
-                place = self.place(" ".join(words[:size]))
+                place = self._known(" ".join(words[:size]))
                 if isinstance(place, Place):
                     break
             if isinstance(place, Place):
                 found.append(place)
             else:
-                faults.append(self._no_place(words[0], found[-1:], place))
+                told = self.unknown(words[0]) if place is None else place
+                faults.append(self._no_place(words[0], found[-1:], told))
             words = words[size:]
         return list(dict.fromkeys(found)), [f for f in faults if f]
 
