@@ -23,7 +23,7 @@ from pipeline.point.passives import balance_quantities, capacitor_quantities, re
 from pipeline.point.quantities import Quantities, Quantity
 from pipeline.point.readings import Readings, joined, readings_of
 from pipeline.point.resolve import Resolved, resolve
-from pipeline.point.settle import Settled, mended, settle_together
+from pipeline.point.settle import Settled, mended, settle_again, settle_today, settle_together
 from pipeline.point.signal import Signal, signal_of
 from pipeline.point.strings import StringState, settled_string
 from pipeline.point.supply import SupplyState
@@ -127,7 +127,6 @@ def operating_points(units: Sequence[Unit], catalogue: Catalogue) -> list[Point]
         if job.resolved.states:
             job.settled = job.assembled(job.resolved.usable)
     _settle(jobs)
-    _anchor_anew(jobs)
     for job in jobs:
         if job.settled is not None and job.settled.point is not None:
             for state in job.resolved.states:
@@ -175,21 +174,17 @@ def _corners(unit: Unit, readings: Readings, resolved: Resolved) -> tuple[Corner
 
 
 def _settle(jobs: Sequence[_Job]) -> None:
-    settle_together([job.settled for job in jobs if job.settled is not None])
-
-
-def _anchor_anew(jobs: Sequence[_Job]) -> None:
-    """Settle again where a section works nearer to another published point than the one first taken."""
-    again = []
-    for job in jobs:
-        if job.settled is None or job.settled.point is None:
-            continue
+    """Settle today's corner, then all, each section anchored at the published point nearest to where it works today."""
+    those = [job for job in jobs if job.settled is not None]
+    settle_today([job.settled for job in those if job.settled])
+    for job in those:
+        assert job.settled is not None
         laws = [(w, _nearest(job.settled, i, w, law)) for i, (w, law) in enumerate(job.resolved.usable)]
         if any(new is not old for (_, new), (_, old) in zip(laws, job.resolved.usable, strict=True)):
             job.resolved.usable = laws
-            job.settled = job.assembled(laws)
-            again.append(job)
-    _settle(again)
+            begun, job.settled = job.settled, job.assembled(laws)
+            job.settled.today_v, job.settled.feed_a = begun.today_v, begun.feed_a
+    settle_together([job.settled for job in those if job.settled])
 
 
 def _mend(jobs: Sequence[_Job]) -> None:
@@ -198,13 +193,13 @@ def _mend(jobs: Sequence[_Job]) -> None:
     for job in jobs:
         if job.settled is not None and job.settled.point is not None and mended(job.settled):
             again.append(job.settled)
-    settle_together(again, rounds=2)
+    settle_again(again)
 
 
 def _nearest(settled: Settled, index: int, one: Wired, law: SectionLaw | None) -> SectionLaw | None:
     """The law anchored at the point nearest the settled volts: the same one where that point is the same."""
-    assert settled.point is not None
-    tube, volts = settled.circuit.tubes[index], settled.point.volts[0]
+    assert settled.today_v is not None
+    tube, volts = settled.circuit.tubes[index], settled.today_v
     plate = float(volts[tube.plate] - volts[tube.cathode])
     screen = plate if tube.screen is None else float(volts[tube.screen] - volts[tube.cathode])
     if law is None or not np.isfinite(plate) or plate <= 0:

@@ -2,11 +2,12 @@
 
 In each round a supply stands as volts behind a slope at its present load, the circuit is solved with it, and the load
 it then gives is the next round's. The slopes make that quick: two or three rounds settle it to a millivolt, without
-waveforms; these follow once, with the loads that were found.
+waveforms; these follow once, with the loads that were found. Today's corner is settled first and by itself: the others
+begin where it came out.
 """
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import field
 from typing import Any
 
@@ -22,6 +23,9 @@ from pipeline.records import Record
 ROUNDS = 8
 CLOSE_A = 2e-5
 """A load that moved by less is settled; on a supply of a thousand ohms that is 20 mV."""
+CLOSE = 5e-3
+"""So is one that moved by a smaller share of itself: the slope is a tangent, and a drop that grows as the load to the
+two thirds leaves it by a ninth of the square of that, 0.2 mV of a drop of 60 V."""
 
 
 class Settled(Record, frozen=False):
@@ -33,7 +37,11 @@ class Settled(Record, frozen=False):
     signal: list[float | None]
     point: OperatingPoint | None = None
     feed_a: np.ndarray = field(default_factory=lambda: np.zeros((0, 0)))
+    supplied: tuple[np.ndarray, np.ndarray] | None = None
+    """Open volts and slope of each feed (feeds, corners) in the last round."""
     offset_v: np.ndarray | None = None
+    today_v: np.ndarray | None = None
+    """Volts (points) of today's corner, settled by itself."""
 
     @property
     def key(self) -> tuple:
@@ -52,81 +60,118 @@ def mended(unit: Settled) -> bool:
     """Take over the error of the coarse supplies from the waveforms; whether it is worth settling again."""
     found = unit.point
     assert found is not None
-    offset, worst = np.zeros(unit.feed_a.shape), 0.0
+    corners, worst = unit.circuit.corners, 0.0
+    offset = np.zeros(unit.feed_a.shape)
+    names = [c.name for c in corners]
+    near = [_NEAR.get(name, name) for name in names]
     for i, state in enumerate(unit.feeds):
         if state.solved is None or state.nodes[0].id in state.held:
             continue
-        feed = unit.circuit.feeds[i]
+        feed, factor = unit.circuit.feeds[i], tolerance(state, corners)
         volts = state.sign * (found.volts[:, feed.node] - found.volts[:, feed.minus])
-        for k, corner in enumerate(unit.circuit.corners):
-            row = state.rows.get(_NEAR.get(corner.name, corner.name))
-            near = next((j for j, c in enumerate(unit.circuit.corners) if c.name == _NEAR.get(corner.name)), k)
-            if row is not None:
-                offset[i, k] = float(state.solved.dc_v[row, 0]) - volts[near]
-                worst = max(worst, abs(offset[i, k]) / max(abs(volts[near]), 1.0))
+        for k, name in enumerate(near):
+            row, at = state.rows.get(name), names.index(name) if name in names else k
+            if row is not None and factor[at]:
+                coarse = volts[at] / factor[at]
+                offset[i, k] = float(state.solved.dc_v[row, 0]) - coarse
+                worst = max(worst, abs(offset[i, k]) / max(abs(coarse), 1.0))
     unit.offset_v = offset
     return worst > OFF
 
 
-def settle_together(units: Sequence[Settled], rounds: int = ROUNDS) -> None:
-    """Settle every unit, those of one topology in a batch."""
+def settle_today(units: Sequence[Settled]) -> None:
+    """Settle today's corner of every unit by itself: `today_v`, and the loads with which the others begin."""
+    for group in _alike(units):
+        batch = _Batch(group, slice(0, 1))
+        solved = batch.settle()
+        for i, unit in enumerate(group):
+            unit.today_v, unit.feed_a = solved.volts[i, 0], batch.feed_a[i]
+
+
+def settle_together(units: Sequence[Settled]) -> None:
+    """Settle every corner of every unit, those of one topology in a batch."""
+    for group in _alike(units):
+        _Batch(group).hand_out()
+
+
+def settle_again(units: Sequence[Settled]) -> None:
+    """Settle anew units whose supplies have got an `offset_v`; their slopes are those of nearly the same load."""
+    for group in _alike(units):
+        _Batch(group).hand_out(np.array([u.supplied for u in group]).swapaxes(0, 1))
+
+
+def _alike(units: Sequence[Settled]) -> Iterable[list[Settled]]:
     groups: dict[tuple, list[Settled]] = defaultdict(list)
     for unit in units:
         groups[unit.key].append(unit)
-    for group in groups.values():
-        _Batch(group).settle(rounds)
+    return groups.values()
 
 
 class _Batch:
-    """Units of one topology; every figure (units, corners)."""
+    """Units of one topology at some of their corners; every figure (units, corners)."""
 
-    def __init__(self, group: list[Settled]):
-        self.group = group
+    def __init__(self, group: list[Settled], some: slice = slice(None)):
+        self.group, self.some = group, some
         first = group[0].circuit
-        self.size, self.corners, self.feeds = first.size, first.corners, first.feeds
+        self.size, self.corners, self.feeds = first.size, first.corners[some], first.feeds
         circuits = [u.circuit for u in group]
-        self.resistors = [Resistor(r.a, r.b, _stack([c.resistors[i].ohms for c in circuits]))
+
+        def stacked(rows: list[Any]) -> np.ndarray:
+            return np.array(rows)[:, some]
+
+        self.resistors = [Resistor(r.a, r.b, stacked([c.resistors[i].ohms for c in circuits]))
                           for i, r in enumerate(first.resistors)]
-        self.draws = [Draw(d.node, *(_stack([c.draws[i][k] for c in circuits]) for k in (1, 2)))
+        self.draws = [Draw(d.node, *(stacked([c.draws[i][k] for c in circuits]) for k in (1, 2)))
                       for i, d in enumerate(first.draws)]
-        self.regulators = [Regulator(r.a, r.b, *(_stack([c.regulators[i][k] for c in circuits]) for k in (2, 3)))
+        self.regulators = [Regulator(r.a, r.b, *(stacked([c.regulators[i][k] for c in circuits]) for k in (2, 3)))
                            for i, r in enumerate(first.regulators)]
-        self.clamps = [Source(s.node, _stack([c.clamps[i].volts for c in circuits]),
-                              _stack([c.clamps[i].ohms for c in circuits])) for i, s in enumerate(first.clamps)]
-        self.strengths = [_stack([c.tubes[i].strength for c in circuits]) for i in range(len(first.tubes))]
+        self.clamps = [Source(s.node, stacked([c.clamps[i].volts for c in circuits]),
+                              stacked([c.clamps[i].ohms for c in circuits])) for i, s in enumerate(first.clamps)]
+        self.strengths = [stacked([c.tubes[i].strength for c in circuits]) for i in range(len(first.tubes))]
         self.measured = np.array([[np.nan if a is None else a for a in u.measured] for u in group])
         self.signal = np.array([[np.nan if a is None else a for a in u.signal] for u in group])
-        self.full = np.array([c.signal for c in self.corners])
-        self.today = first.row("today") or 0
-        self.read = np.array([c.readings for c in self.corners])
-        self.ratio = _stack([c.ratio for c in circuits])
-        self.volts = None if group[0].point is None else np.array([u.point.volts for u in group if u.point])
-        self.offset_v = [np.zeros(u.circuit.ratio.shape) if u.offset_v is None else u.offset_v for u in group]
-        self.feed_a = np.array([u.feed_a for u in group]) if self.volts is not None else self._first()
+        self.ratio = stacked([c.ratio for c in circuits])
+        self.tubes = self._tubes([stacked([c.tubes[i].strength for c in circuits]) for i in range(len(first.tubes))])
+        points = [u.point.volts[some] if u.point else u.today_v[None] if u.today_v is not None else None for u in group]
+        self.volts = None if points[0] is None else np.array(
+            [np.broadcast_to(p, (len(self.corners), self.size)) for p in points if p is not None])
+        self.feed_a = self._first()
+        self.offset_v = np.zeros(self.feed_a.shape)
+        for i, unit in enumerate(group):
+            if unit.offset_v is not None:
+                self.offset_v[i] = unit.offset_v[:, some]
 
     def _first(self) -> np.ndarray:
-        """Amps (units, feeds, corners) with which the rounds begin."""
-        group = self.group
-        return np.array([[first_guess(u, s) for s in u.feeds] for u in group])[:, :, None] \
-            * np.ones(len(self.corners)) if self.feeds else np.zeros((len(group), 0, len(self.corners)))
+        """Amps (units, feeds, corners) with which the rounds begin: those found before, or a guess."""
+        known = [u.feed_a for u in self.group]
+        if self.volts is None:
+            known = [np.array([[first_guess(u, s)] for s in u.feeds]).reshape(-1, 1) for u in self.group]
+        return np.array(known) * np.ones(len(self.corners))
 
-    def settle(self, rounds: int) -> None:
-        """Rounds until no supply's load moves; then what was found is handed to each unit."""
-        solved, before = None, None
-        biased = np.array([f.minus != CHASSIS for f in self.feeds])
-        for count in range(max(rounds, 2 * ROUNDS) if biased.any() else rounds):
-            volts, ohms = self._outputs()
-            solved = self._solve(volts, ohms)
-            new, old = self._drawn(solved), self.feed_a
-            moved = np.abs(new - old).max(initial=0.0)
-            self.feed_a = new if before is None else np.where(biased[None, :, None], _secant(*before, old, new), new)
-            before = old, new
-            if count and (moved < CLOSE_A or not self.feeds):
-                break
-        assert solved is not None
+    def hand_out(self, supplied: np.ndarray | None = None) -> None:
+        """Settle, and give each unit what was found."""
+        solved = self.settle(supplied)
         for i, unit in enumerate(self.group):
             unit.point = OperatingPoint(*(np.asarray(value)[i] for value in solved))
-            unit.feed_a = self.feed_a[i]
+            unit.feed_a, unit.supplied = self.feed_a[i], (self.supplied[0][i], self.supplied[1][i])
+
+    def settle(self, supplied: np.ndarray | None = None) -> OperatingPoint:
+        """Rounds until no supply's load moves; `supplied` where the supplies' volts and slopes are known already."""
+        before = None
+        biased = np.array([f.minus != CHASSIS for f in self.feeds], bool)
+        offset = self.offset_v * np.array(
+            [[s.sign * tolerance(s, self.corners) for s in u.feeds] for u in self.group]).reshape(self.feed_a.shape)
+        close = np.where(biased, 0.0, CLOSE)[:, None]
+        for _ in range(2 * ROUNDS if biased.any() else ROUNDS):
+            self.supplied = self._outputs() if supplied is None else (supplied[0], supplied[1])
+            solved = self._solve(self.supplied[0] + offset, self.supplied[1])
+            new, old = self._drawn(solved), self.feed_a
+            moved = np.abs(new - old)
+            self.feed_a = new if before is None else np.where(biased[None, :, None], _secant(*before, old, new), new)
+            before = old, new
+            if (supplied is not None and not biased.any()) or np.all(moved <= np.maximum(CLOSE_A, close * new)):
+                break
+        return solved
 
     def _outputs(self) -> tuple[np.ndarray, np.ndarray]:
         """Open volts and slope of each feed (units, feeds, corners) at its present load."""
@@ -134,8 +179,6 @@ class _Batch:
         for i, _ in enumerate(self.feeds):
             states = [u.feeds[i] for u in self.group]
             volts[:, i], ohms[:, i] = output_of(states, self.corners, self.ratio, self.feed_a[:, i])
-            sign = np.array([s.sign for s in states])[:, None]
-            volts[:, i] += sign * np.array([np.broadcast_to(o, self.feed_a[0].shape)[i] for o in self.offset_v])
         return volts, ohms
 
     def _solve(self, volts: np.ndarray, ohms: np.ndarray) -> OperatingPoint:
@@ -148,21 +191,22 @@ class _Batch:
                 sources.append(Source(feed.minus, -self.feed_a[:, i] * lead, np.full(behind.shape, CLAMP_OHM)))
             sources.append(Source(feed.node, given, behind))
         solved = operating_point(
-            self.size, resistors=self.resistors, tubes=self._tubes(), draws=self.draws, sources=sources,
+            self.size, resistors=self.resistors, tubes=self.tubes, draws=self.draws, sources=sources,
             regulators=self.regulators, start=self.volts)
         self.volts = solved.volts
         return solved
 
-    def _tubes(self) -> list[Tube]:
+    def _tubes(self, strengths: list[np.ndarray]) -> list[Tube]:
         """The tubes with their laws stacked; a measured current is held, and goes with the mains at other corners."""
-        tubes, scale = [], self.ratio / self.ratio[:, [self.today]]
+        today = next((i for i, c in enumerate(self.corners) if c.name == "today"), 0)
+        read, full = (np.array([getattr(c, name) for c in self.corners]) for name in ("readings", "signal"))
+        tubes, scale = [], self.ratio / self.ratio[:, [today]]
         for i, tube in enumerate(self.group[0].circuit.tubes):
-            law = Law(*(np.array([float(np.asarray(u.circuit.tubes[i].law[k])) for u in self.group])[:, None]
-                        for k in range(len(Law._fields))))
-            fixed = np.where(self.read, self.measured[:, i, None] * scale, np.nan)
+            law = Law(*np.array([u.circuit.tubes[i].law for u in self.group], float).T[:, :, None])
+            fixed = np.where(read, self.measured[:, i, None] * scale, np.nan)
             loud = self.signal[:, i, None] * scale
-            fixed = np.where(self.full & np.isfinite(loud), loud, fixed)
-            tubes.append(tube._replace(law=law, strength=self.strengths[i], fixed_a=fixed))
+            fixed = np.where(full & np.isfinite(loud), loud, fixed)
+            tubes.append(tube._replace(law=law, strength=strengths[i], fixed_a=fixed))
         return tubes
 
     def _drawn(self, solved: OperatingPoint) -> np.ndarray:
@@ -189,10 +233,7 @@ def output_of(states: Sequence[SupplyState], corners: Sequence[Any], ratio: np.n
 
     At high mains a tube drops least and the first capacitor stands at its upper tolerance.
     """
-    sign = np.array([s.sign for s in states])[:, None]
-    lost = np.array([c.bias is None for c in corners]) & (sign < 0)
-    side = np.array([0 if c.bias is None else c.bias for c in corners])
-    tolerance = np.where(sign < 0, 1 + side * states[0].allowances["bias supply tolerance"].value / 100, 1.0)
+    factor = np.array([s.sign * tolerance(s, corners) for s in states])
     if states[0].rectified:
         volts, slope = _rectified(states, corners, ratio, amps)
     else:
@@ -200,8 +241,16 @@ def output_of(states: Sequence[SupplyState], corners: Sequence[Any], ratio: np.n
     today = next((i for i, c in enumerate(corners) if c.name == "today"), 0)
     held = np.array([s.held.get(s.nodes[0].id, np.nan) for s in states])[:, None] * np.where(
         [c.name in HELD for c in corners], ratio / ratio[:, [today]], np.nan)
-    open_v = np.where(np.isnan(held), sign * (volts + slope * amps) * tolerance, held)
-    return np.where(lost, 0.0, open_v), np.where(np.isnan(held), slope, CLAMP_OHM)
+    open_v = np.where(np.isnan(held), factor * (volts + slope * amps), held)
+    return np.where(factor == 0.0, 0.0, open_v), np.where(np.isnan(held), slope, CLAMP_OHM)
+
+
+def tolerance(state: SupplyState, corners: Sequence[Any]) -> np.ndarray:
+    """Factor on a supply's volts at each corner: a bias supply's by its tolerance, nothing where it is lost."""
+    if state.sign > 0:
+        return np.ones(len(corners))
+    band = state.allowances["bias supply tolerance"].value / 100
+    return np.array([0.0 if c.bias is None else 1 + c.bias * band for c in corners])
 
 
 def _steady(states: Sequence[SupplyState], corners: Sequence[Any], amps: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -219,6 +268,19 @@ def _steady(states: Sequence[SupplyState], corners: Sequence[Any], amps: np.ndar
 
 def _rectified(states: Sequence[SupplyState], corners: Sequence[Any], ratio: np.ndarray,
                amps: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """At corners of the same mains and load the same: worked out once."""
+    lines = [c.mains for c in corners]
+    first = [lines.index(line) for line in lines]
+    some = sorted(set(first))
+    if len(some) < len(first) and np.array_equal(amps, amps[:, first]):
+        volts, slope = _each_rectified(states, [corners[i] for i in some], ratio[:, some], amps[:, some])
+        at = [some.index(i) for i in first]
+        return volts[:, at], slope[:, at]
+    return _each_rectified(states, corners, ratio, amps)
+
+
+def _each_rectified(states: Sequence[SupplyState], corners: Sequence[Any], ratio: np.ndarray,
+                    amps: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     high = np.array([c.adverse for c in corners])
     usual = np.array([s.device.perveance or np.nan for s in states])[:, None]
     least = np.array([s.device.least_drop_perveance or np.nan for s in states])[:, None]
@@ -246,7 +308,3 @@ def first_guess(unit: Settled, state: SupplyState) -> float:
         if wired.plate and wired.plate.to in state.node_ids:
             total += law.point.cathode_a if law else 0.01
     return total or 1e-3
-
-
-def _stack(rows: list[Any]) -> np.ndarray:
-    return np.array(rows, float)

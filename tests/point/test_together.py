@@ -7,7 +7,7 @@ from pipeline.bench.folders import unit_folders
 from pipeline.point import waves
 from pipeline.point.point import operating_point, operating_points
 from pipeline.unit import load
-from tests.benchmarks.units import generate
+from tests.benchmarks.units import ROOT, generate
 
 TOLERANCE = 1e-4
 """Relative; the rounds between tubes and supplies stop within it."""
@@ -54,3 +54,17 @@ def test_one_that_fails_costs_no_other(units, catalogue, monkeypatch):
     points = operating_points(units, catalogue)
     assert points[at].main.solved is None and "made for the test" in points[at].main.missing and points[at].main.mend
     assert all(p.main.solved is not None and not p.main.missing for i, p in enumerate(points) if i != at and p.main)
+
+
+def test_a_bias_supply_keeps_its_tolerance_at_the_adverse_end(catalogue):
+    """The waveforms that mend a coarse supply know nothing of the tolerance of its volts: it must not go with them.
+
+    By the tolerance's own meaning (allowances): at high mains, with the bias low, the volts of the waveform less it.
+    """
+    point = operating_point(load(ROOT / "data_raw" / "units" / "fixed-bias-amplifier", catalogue), catalogue)
+    bias = next(s for s in point.states if s.sign < 0)
+    shares = {"high": ("high", -1), "light": ("high", 1), "today": ("today", 0), "weak": ("today", 1)}
+    for corner, (row, side) in shares.items():
+        volts = -float(point.volts[point.circuit.row(corner), point.circuit.numbers[bias.nodes[0].id]])
+        factor = 1 + side * catalogue.allowances["bias supply tolerance"].value / 100
+        assert volts == pytest.approx(factor * float(bias.solved.dc_v[bias.rows[row], 0]), rel=2e-3), corner
