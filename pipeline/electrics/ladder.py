@@ -12,6 +12,7 @@ from .arguments import positive
 from .sections import Section, read_sections
 from .supply import supply
 
+_FEW = 5  # of bounds this near all places between are asked for
 _FIELDS = tuple(name for name in Section._fields if name != "parent")
 
 
@@ -27,7 +28,6 @@ class LargestFirst(NamedTuple):
 def largest_within(
     peaks: Callable[[np.ndarray, np.ndarray], np.ndarray],
     known_a: np.ndarray,
-    ladder_f: np.ndarray,
     rating_a: np.ndarray,
 ) -> np.ndarray:
     """Where each row's peak, rising along its ladder, last is within its rating; -1 where it never is.
@@ -38,29 +38,24 @@ def largest_within(
         Peak amperes (k,) of rows (k,) at places (k,) of their ladders; nan counts as above the rating.
     known_a : ndarray (R, L)
         Peaks that are known already, nan where not; what is found is written into it.
-    ladder_f : ndarray (R, L)
-        Capacitances, ascending; equal neighbours are allowed.
     rating_a : ndarray (R,)
 
     Notes
     -----
-    Each round asks, for all rows together, for the two places between which a straight line through the logarithms of
-    the nearest known peaks meets the rating; before that for the end of the ladder beyond which nothing is known.
+    Each round asks for all rows together, for a call of the solver costs as much as some hundred rows of it: for the
+    end of the ladder beyond which nothing is known, else for three places between the bounds, or all of few.
     """
-    rows, size = ladder_f.shape
+    rows, size = known_a.shape
     low, high = np.full(rows, -1), np.full(rows, size)
     while True:
         _close_in(known_a, rating_a, low, high)
         open_ = np.flatnonzero(high - low > 1)
         if not open_.size:
             return low
-        at = np.concatenate(_crossing(known_a, ladder_f, rating_a, low, high, open_))
-        who = np.concatenate([open_, open_])
-        new = np.isnan(known_a[who, at])
-        who, at = who[new], at[new]
-        pair, place = np.unique(who * size + at, return_index=True)
-        found = peaks(who[place], at[place])
-        known_a[pair // size, pair % size] = np.where(np.isnan(found), np.inf, found)
+        asked = [(row, place) for row in open_ for place in _tried(int(low[row]), int(high[row]), size)]
+        who, at = np.array(asked).T
+        found = peaks(who, at)
+        known_a[who, at] = np.where(np.isnan(found), np.inf, found)
 
 
 def _close_in(known: np.ndarray, rating: np.ndarray, low: np.ndarray, high: np.ndarray) -> None:
@@ -74,22 +69,13 @@ def _close_in(known: np.ndarray, rating: np.ndarray, low: np.ndarray, high: np.n
     low[:] = np.where(within.any(axis=1), size - 1 - within[:, ::-1].argmax(axis=1), -1)
 
 
-def _crossing(
-    known: np.ndarray, ladder: np.ndarray, rating: np.ndarray, low: np.ndarray, high: np.ndarray, open_: np.ndarray
-) -> tuple[np.ndarray, np.ndarray]:
-    """The two places, strictly between the bounds, between which the rating seems to be met; or twice an end."""
-    size = known.shape[1]
-    low, high = low[open_], high[open_]
-    ends = (low >= 0) & (high < size)
-    a, b = np.maximum(low, 0), np.minimum(high, size - 1)
-    with np.errstate(all="ignore"):
-        one, other = np.log(known[open_, a]), np.log(known[open_, b])
-        share = (np.log(rating[open_]) - one) / (other - one)
-        value = np.log(ladder[open_, a]) * (1 - share) + np.log(ladder[open_, b]) * share
-        guess = (np.log(ladder[open_]) <= value[:, None]).sum(axis=1) - 1
-    ends &= np.isfinite(share)
-    guess = np.clip(np.where(ends, guess, np.where(low < 0, 0, size - 1)), low + 1, high - 1)
-    return guess, np.where(ends, np.minimum(guess + 1, high - 1), guess)
+def _tried(low: int, high: int, size: int) -> Sequence[int]:
+    """The places to ask for, strictly between the bounds."""
+    if (low < 0) != (high >= size):
+        return (0,) if low < 0 else (size - 1,)
+    if high - low <= _FEW:
+        return range(low + 1, high)
+    return [low + (high - low) * k // 4 for k in (1, 2, 3)]
 
 
 def largest_first_capacitor(
@@ -164,7 +150,7 @@ def largest_first_capacitor(
         return supply(circuit, volts, hertz, ohm, given, perveance=None if perveance is None else k,
                       threshold_v=threshold, unsettled="nan").plate_peak_a  # fmt: skip
 
-    index = largest_within(peaks, known, ladder, flat[6])
+    index = largest_within(peaks, known, flat[6])
     row, above = np.arange(len(index)), np.minimum(index + 1, size - 1)
     known[~np.isfinite(known)] = np.nan
     some = index >= 0
