@@ -29,9 +29,10 @@ FINDINGS = pa.schema([
     pa.field("sources", pa.string())])
 """Columns of the findings of many units: one row a finding."""
 
-_PORTIONS, _LEAST, _MOST = 16, 32, 192
+_PORTIONS, _LEAST, _MOST = 16, 192, 384
 """Into how many portions a collection is cut, and units in a portion at least and at most: few enough to keep every
-core busy to the end, many enough for supplies of one topology to meet."""
+core busy to the end, many enough for supplies of one topology to meet. A portion takes a seventh of a second, however
+few its units."""
 _WORTH_A_PROCESS = 128
 """Fewer units than this are checked before a second process has started."""
 
@@ -96,7 +97,8 @@ def check_many(folders: Sequence[Path], catalogue: Path, processes: int | None =
 
 def _cut(folders: list[str]) -> list[list[str]]:
     """Portions of the folders; the same ones on whatever number of cores."""
-    size = min(max(-(-len(folders) // _PORTIONS), _LEAST), _MOST)
+    parts = max(-(-len(folders) // _MOST), min(_PORTIONS, -(-len(folders) // _LEAST)), 1)
+    size = max(-(-len(folders) // parts), 1)
     return [folders[i:i + size] for i in range(0, len(folders), size)]
 
 
