@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from decimal import Decimal
+from functools import cache
 from typing import Any, NamedTuple
 
 from pipeline.notation.lexing import NUMBER, amount, shown
@@ -46,6 +47,9 @@ _CONTACTS = (
     r"(?i)(?<![^\W_])(?:[SD2-9]P(?:[SD0-9]{1,2})T|[1-9]\s*p(?:ole)?s?\.?\s*[0-9]{1,2}\s*(?:w(?:ay)?|pos(?:ition)?s?)|"
     r"[1-9]\s*(?:change-?over|c/?o|n\.?o\.?|n\.?c\.?))(?![^\W_])"
 )
+_AMOUNT = (rf"(?i)(?<![^\W_])(?<![0-9.,])(?=(?P<list>(?:{NUMBER}\s*[/+x-]\s*)*)"
+           rf"(?P<last>(?:[0-9]{{1,2}}[\s-])?[0-9]{{1,2}}/[0-9]{{1,2}}(?!\s*/)|{NUMBER}))")
+"""One value or several, from wherever they may begin; no unit begins with what fewer of them would leave over."""
 _MOST_VALUES = 8
 _FRACTIONAL = ("watts", "amps", "length_mm", "diameter_mm")
 
@@ -74,7 +78,7 @@ def quantities(text: str, holds: tuple[str, ...]) -> tuple[dict[str, Any], list[
     notes: list[str] = []
     if "contacts" in holds and (match := re.search(_CONTACTS, text)):
         found["contacts"] = " ".join(match[0].upper().split())
-        text = _without(text, match)
+        text = f"{text[: match.start()]} {text[match.end() :]}"
     for name in holds:
         values: list[float] = []
         while name in QUANTITIES and len(values) < _MOST_VALUES and (taken := _taken(text, name)) is not None:
@@ -85,27 +89,28 @@ def quantities(text: str, holds: tuple[str, ...]) -> tuple[dict[str, Any], list[
     return found, notes, text
 
 
-def _without(text: str, match: re.Match[str]) -> str:
-    return f"{text[: match.start()]} {text[match.end() :]}"
+@cache
+def _unit(pattern: str) -> re.Pattern[str]:
+    return re.compile(rf"(?i)\s?(?:{pattern}){_END}")
 
 
 def _taken(text: str, name: str) -> tuple[list[float], str] | None:
     """Return the values of the first amount of a quantity (``110/220 V`` has two) and the rest of the text."""
-    one = rf"(?:[0-9]{{1,2}}[\s-])?[0-9]{{1,2}}/[0-9]{{1,2}}(?!\s*/)|{NUMBER}"
-    each = rf"(?<![^\W_])(?<![0-9.,])(?P<list>(?:{NUMBER}\s*[/+x-]\s*)*)(?P<last>{one})\s?"
-    for unit, scale in QUANTITIES[name].units:
-        match = re.search(rf"(?i){each}(?:{unit}){_END}", text)
+    amounts = list(re.finditer(_AMOUNT, text))
+    for unit, scale in QUANTITIES[name].units if amounts else ():
+        match, end = next(((m, u.end()) for m in amounts if (u := _unit(unit).match(text, m.end("last")))), (None, 0))
         if match is None:
             continue
+        said = text[match.start() : end].strip()
         if re.search(r"(?:^|[\s(=:])-\s?$", text[: match.start()]):
-            raise Refusal(f"a minus sign stands before {match[0].strip()}: write the amount without it")
+            raise Refusal(f"a minus sign stands before {said}: write the amount without it")
         written = [*re.findall(NUMBER, match["list"]), match["last"]]
         if name in _FRACTIONAL and _is_fraction(match["list"], written):
             written = ["/".join(written)]
         values = [float(amount(value) * Decimal(scale)) for value in written]
         if any(value > QUANTITIES[name].most for value in values):
-            raise Refusal(f"{match[0].strip()} is too much for such a part: is a unit wrong?")
-        return values, _without(text, match)
+            raise Refusal(f"{said} is too much for such a part: is a unit wrong?")
+        return values, f"{text[: match.start()]} {text[end:]}"
     return None
 
 

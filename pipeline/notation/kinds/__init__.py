@@ -7,6 +7,7 @@ file of its own) and a row in the table ``care`` that says what to do about such
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from functools import cache
 from importlib import import_module
 from pkgutil import iter_modules
@@ -23,6 +24,10 @@ _GERMAN = ("kondensator", "widerstand", "drossel", "trafo", "schalter", "regler"
            "batterie", "lautsprecher", "fassung", "kopf", "röhre", "elko", "spule", "stecker", "buchse", "relais",
            "motor")
 """Words that end German compounds: a Siebdrossel is a choke, a Netzschalter a switch."""
+_LONGER_THAN = 6  # letters: a compound is at least three and a word
+_ENDINGS = ("", "n", "s", "en", "es")
+_ENDED = r"(?=(?:e?[ns])?(?![^\W\d_]|-in\b))"
+"""What may follow a word that names a kind: an ending, then no letter; `-in` makes a property of it."""
 _VAGUE = {"rectifier": "tube or diode", "variable": "potentiometer or tuning capacitor", "coil/choke": "coil or choke",
           "part": "", "other": "hardware"}
 
@@ -76,12 +81,48 @@ def _words() -> dict[str, str]:
 
 
 @cache
-def _pattern() -> re.Pattern[str]:
-    each = sorted(_words(), key=len, reverse=True)
-    phrases = "|".join(r"[\s\-]+".join(re.escape(w) for w in re.split(r"[\s\-]+", word)) for word in each)
-    compound = "|".join(_GERMAN)
-    return re.compile(rf"(?i)(?:(?<![^\W\d_])(?:{phrases})|(?<=[a-zäöüß][a-zäöüß][a-zäöüß])(?:{compound}))"
-                      r"(?=(?:e?[ns])?(?![^\W\d_]|-in\b))")
+def _by_first_letters() -> dict[str, list[str]]:
+    """The letters that a word or phrase begins with → those that do, longest first."""
+    found: dict[str, list[str]] = {}
+    for word in sorted(_words(), key=len, reverse=True):
+        found.setdefault(re.split(r"[\W\d_]", word, maxsplit=1)[0], []).append(word)
+    return found
+
+
+@cache
+def _pattern(word: str) -> re.Pattern[str]:
+    phrase = r"[\s\-]+".join(re.escape(part) for part in re.split(r"[\s\-]+", word))
+    return re.compile(f"(?i){phrase}{_ENDED}")
+
+
+@cache
+def _compound() -> re.Pattern[str]:
+    return re.compile(rf"(?i)(?<=[a-zäöüß][a-zäöüß][a-zäöüß])(?:{'|'.join(_GERMAN)}){_ENDED}")
+
+
+def _spoken(text: str) -> Iterator[re.Match[str]]:
+    """Find the words of a text that name a kind, from left to right, the longest at each place.
+
+    One pattern of all words would take longer to compile than to read a whole parts list: each has its own, made when
+    a marking holds its first letters.
+    """
+    end = 0
+    for letters in re.finditer(r"[^\W\d_]+", text):
+        if letters.start() >= end and (match := _spoken_at(text, letters)) is not None:
+            end = match.end()
+            yield match
+
+
+def _spoken_at(text: str, letters: re.Match[str]) -> re.Match[str] | None:
+    first = letters[0].lower()
+    for ending in _ENDINGS:
+        for word in _by_first_letters().get(first.removesuffix(ending), ()) if first.endswith(ending) else ():
+            if match := _pattern(word).match(text, letters.start()):
+                return match
+    if len(first) > _LONGER_THAN and first.endswith(tuple(word + ending for word in _GERMAN for ending in _ENDINGS)):
+        match = _compound().search(text, letters.start())
+        return match if match and match.start() < letters.end() else None
+    return None
 
 
 def named(text: str, likely: tuple[str, ...] = ()) -> str | None:
@@ -104,34 +145,16 @@ def named(text: str, likely: tuple[str, ...] = ()) -> str | None:
 
 def without_words(name: str, text: str) -> str:
     """Return a text without the words that name a kind: they say nothing more once it is known."""
-    plain = _words_plain()
-    kept = _pattern().sub(lambda m: " " if plain[_plain(m[0])] == name else m[0], text)
-    return " ".join(kept.split())
+    kept, end = "", 0
+    for match in _spoken(text):
+        if _words_plain()[_plain(match[0])] == name:
+            kept, end = f"{kept}{text[end : match.start()]} ", match.end()
+    return " ".join((kept + text[end:]).split())
 
 
 def _all(text: str) -> list[str]:
     """Return the kinds that words of a text name, in their order."""
-    if not _may_name_one(text):
-        return []
-    return [_words_plain()[_plain(match[0])] for match in _pattern().finditer(text)]
-
-
-@cache
-def _longest_words() -> frozenset[str]:
-    return frozenset(max(re.split(r"[^\w]+", word), key=len) for word in _words())
-
-
-def _may_name_one(text: str) -> bool:
-    """Tell quickly whether a text can hold a word of the registry: most markings hold none."""
-    known = _longest_words()
-    for word in re.findall(r"[^\W\d_]+", text.lower()):
-        if word in known:
-            return True
-        if len(word) > 3 and (word[:-1] in known or word[:-2] in known):
-            return True
-        if len(word) > 6 and any(word.endswith((end, f"{end}n", f"{end}s", f"{end}en", f"{end}es")) for end in _GERMAN):
-            return True
-    return False
+    return [_words_plain()[_plain(match[0])] for match in _spoken(text)]
 
 
 @cache
