@@ -13,7 +13,7 @@ from pipeline.unit import Part, Unit
 
 TASKS = ("leave", "clean", "lubricate", "adjust", "measure", "replace")
 """In the order in which they are done."""
-_FAULTY = re.compile(
+_FAULTY = (
     r"(?i)\b(?:hard(?:ened)?|cracked|crumbl\w+|perished|sticky|gummy|tar|dead|open|burnt|burned|charred|missing|worn|glazed|"
     r"broken|torn|leak(?:s|ing|ed)?|slack|stretched|noisy|scratchy|jumps|arcs|arcing|shorted|frayed|seized|stuck|"
     r"defect\w*|faulty|bad|flat spots?|does not (?:grip|start|work|turn)|replace)\b")
@@ -122,7 +122,7 @@ def _care(part: Part, task: str, row: Row) -> Care:
         return str(row[quantity].value) if quantity in row else ""
 
     uses = tuple(name for name in said("uses").split(";") if name)
-    worn = _FAULTY.search(part.said[:MOST_READ]) if task == "replace" and not part.is_new else None
+    worn = re.search(_FAULTY, part.said[:MOST_READ]) if task == "replace" and not part.is_new else None
     return Care(part.ref, part.shown, str(part.kind), task, said("how"), uses, said("expect"), said("never"),
                 said("replace"), said("buy"), said("counter"), "", worn[0].lower() if worn else "", part.is_new,
                 tuple(row.values()))

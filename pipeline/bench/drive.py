@@ -19,10 +19,10 @@ HERTZ_WITHIN = 0.02
 """Mains and plate within this are the same hertz."""
 FLUX_MORE = 1.06
 """A motor with this much more flux than it was built for runs hot (practice: the 6 % that mains are high by)."""
-_BRUSHES = re.compile(r"(?i)\b(?:universal|brush(?:es)?|commutator|series|d\.?c\.?|kollektor)\b")
-_STRETCHED = re.compile(r"(?i)\b(?:stretched|old|loose|slack|slips|ausgeleiert|worn)\b")
-_PATH = re.compile(r"(?i)\bpath\b")
-_NEW = re.compile(r"(?i)\b(?:new|unused|nos|as printed|part list|service manual)\b")
+_BRUSHES = r"(?i)\b(?:universal|brush(?:es)?|commutator|series|d\.?c\.?|kollektor)\b"
+_STRETCHED = r"(?i)\b(?:stretched|old|loose|slack|slips|ausgeleiert|worn)\b"
+_PATH = r"(?i)\bpath\b"
+_NEW = r"(?i)\b(?:new|unused|nos|as printed|part list|service manual)\b"
 
 
 class BeltSize(NamedTuple):
@@ -46,16 +46,16 @@ def belt_advice(part: Part) -> BeltSize:
     section = _section(part)
     path = part.measured.get("path_mm")
     length = part.measured.get("length_mm", reading.length_mm)
-    if path is None and length is not None and _PATH.search(part.marking):
+    if path is None and length is not None and re.search(_PATH, part.marking):
         path, length = length, None
     if path is not None:
         low, high = (float(x) for x in belt_to_order(path))
-        odd = length is not None and not _STRETCHED.search(said) and not 0.9 * path <= length <= 1.1 * path
+        odd = length is not None and not re.search(_STRETCHED, said) and not 0.9 * path <= length <= 1.1 * path
         why = f"the path over the pulleys is {path:g} mm; a new belt is {100 * BELT_SHORTER[0]:g} to " \
               f"{100 * BELT_SHORTER[1]:g} % shorter"
         why += f". The old one's {length:g} mm does not fit that: measure both again" if odd else ""
         return BeltSize(low, high, f"belt {low:.0f} to {high:.0f} mm inside, {section}", why, (SHORTER,))
-    if length is not None and _NEW.search(said) and not _STRETCHED.search(said):
+    if length is not None and re.search(_NEW, said) and not re.search(_STRETCHED, said):
         return BeltSize(length, length, f"belt {length:g} mm inside, {section}", "the size of a new one")
     tells = f"an old belt of {length:g} mm tells no size, belts stretch: " if length is not None else ""
     return BeltSize(None, None, "", f"{tells}lay a thread over the pulleys and write its length: path 225 mm")
@@ -78,7 +78,7 @@ def speed_advice(part: Part, mains_hz: float, mains_v: float | None) -> list[tup
     Synchronous and induction motors follow the hertz; one with brushes does not, and says so in marking or note.
     """
     built = part.reading.hertz
-    if built is None or abs(mains_hz / built - 1) <= HERTZ_WITHIN or _BRUSHES.search(f"{part.marking} {part.note}"):
+    if built is None or abs(mains_hz / built - 1) <= HERTZ_WITHIN or re.search(_BRUSHES, f"{part.marking} {part.note}"):
         return []
     ratio = float(speed_ratio(built, mains_hz))
     pulley = part.measured.get("diameter_mm")

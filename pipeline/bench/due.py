@@ -15,7 +15,7 @@ CLEAN_FIRST = ("noisy", "scratchy", "jumps")
 CORD = "three-wire cord"
 EARTHED = "three-wire mains cord with plug and strain relief"
 POLARISED = "polarised two-wire mains cord with plug and strain relief"
-_EARTHED = re.compile(r"(?i)\b(?:three|3)[\s-]*(?:wire|core|pin|conductor)|\bearthed\b|\bgrounded\b|3\s*x\s*0[.,]\d")
+_EARTHED = r"(?i)\b(?:three|3)[\s-]*(?:wire|core|pin|conductor)|\bearthed\b|\bgrounded\b|3\s*x\s*0[.,]\d"
 
 
 def due_lines(care: Iterable[Care], buying: set[str], isolated: bool) -> Iterator[Replacement]:
@@ -66,7 +66,7 @@ def earthed_cord(checked: Checked, going: dict[str, Finding], table: dict[str, R
 
 
 def _is_earthed(part: Part) -> bool:
-    return bool(_EARTHED.search(f"{part.marking} {part.note}"))
+    return bool(re.search(_EARTHED, f"{part.marking} {part.note}"))
 
 
 def _first(how: str) -> str:

@@ -25,7 +25,7 @@ def old_part(part: Part, old_parts: dict[str, Row]) -> Row | None:
         if row["part_kind"].value != ("rectifier" if part.kind == "diode" else part.kind) or "marks" not in row:
             continue
         for word in row["marks"].value.split(";"):
-            if len(word) > longest and _whole_word(word).search(text):
+            if len(word) > longest and word in text and _whole_word(word).search(text):
                 best, longest = row, len(word)
     return best
 
@@ -35,21 +35,23 @@ def _whole_word(word: str) -> re.Pattern[str]:
     return re.compile(rf"(?<![\w]){re.escape(word)}(?![\w])")
 
 
-_SIZE = re.compile(r"(?i)\b(?:fits?|room|space|at most|max\.?|largest)\D{0,20}?(\d{1,3}(?:[.,]\d+)?)\s*(?:mm)?"
-                   r"\s*[x×]\s*(\d{1,3}(?:[.,]\d+)?)\s*mm\b")
+_MM = "mm"
+"""What every size ends in: a note without it holds none, and no pattern is compiled for it."""
+_SIZE = (r"(?i)\b(?:fits?|room|space|at most|max\.?|largest)\D{0,20}?(\d{1,3}(?:[.,]\d+)?)\s*(?:mm)?"
+         r"\s*[x×]\s*(\d{1,3}(?:[.,]\d+)?)\s*mm\b")
 
 
 def largest_size(note: str) -> str | None:
     """The largest size that the note says will fit: `room for 25 x 50 mm` gives `25 x 50 mm`."""
-    found = _SIZE.search(note[:500])
+    found = re.search(_SIZE, note[:500]) if _MM in note.lower() else None
     return f"{found[1]} x {found[2]} mm" if found else None
 
 
-_MM = r"(\d{1,3}(?:[.,]\d+)?)\s*mm\b"
-_SAID = (("diameter", re.compile(rf"(?i)(?:\b(?:diameter|dia\.?|can of|can)|[øØ⌀])\s*{_MM}|{_MM}\s*(?:can\b|dia)")),
-         ("length", re.compile(rf"(?i)\b(?:length|long)\s*{_MM}|{_MM}\s*(?:long|high|tall)\b")),
-         ("lead spacing", re.compile(rf"(?i)\b(?:spacing|pitch|rm)\s*{_MM}|{_MM}\s*(?:lead spacing|pitch)\b")))
-_LEADS = re.compile(r"(?i)\b(axial|radial|snap[- ]?in|screw terminals?|single[- ]ended)\b")
+_LENGTH = r"(\d{1,3}(?:[.,]\d+)?)\s*mm\b"
+_SAID = (("diameter", rf"(?i)(?:\b(?:diameter|dia\.?|can of|can)|[øØ⌀])\s*{_LENGTH}|{_LENGTH}\s*(?:can\b|dia)"),
+         ("length", rf"(?i)\b(?:length|long)\s*{_LENGTH}|{_LENGTH}\s*(?:long|high|tall)\b"),
+         ("lead spacing", rf"(?i)\b(?:spacing|pitch|rm)\s*{_LENGTH}|{_LENGTH}\s*(?:lead spacing|pitch)\b"))
+_LEADS = r"(?i)\b(axial|radial|snap[- ]?in|screw terminals?|single[- ]ended)\b"
 
 
 def size_said(part: Part) -> tuple[str | None, str | None]:
@@ -61,11 +63,11 @@ def size_said(part: Part) -> tuple[str | None, str | None]:
     words = [f"at most {room}"] if (room := largest_size(text)) else []
     measured = {"diameter": part.measured.get("diameter_mm"), "length": part.measured.get("length_mm")}
     for name, pattern in _SAID:
-        found = pattern.search(text)
+        found = re.search(pattern, text) if _MM in text.lower() else None
         mm = next((g for g in found.groups() if g), None) if found else None
         mm = f"{measured[name]:g}" if measured.get(name) else mm
         words += [f"{name} {mm} mm"] if mm and not room else []
-    leads = _LEADS.search(text)
+    leads = re.search(_LEADS, text)
     return ", ".join(words) or None, leads[1].lower() if leads else None
 
 

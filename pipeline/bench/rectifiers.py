@@ -28,8 +28,7 @@ PLATES_OUT = "Keep the fuse resistor; take the old plates out or leave them disc
 SELENIUM_AGES = "selenium ages: its drop rises, B+ falls, and its fumes are poisonous"
 
 
-def rectifier_advice(part: Part, checked: Checked, about: About, diodes: dict[str, Row],
-                     stock: Stock) -> list[Replacement]:
+def rectifier_advice(part: Part, checked: Checked, about: About, stock: Stock) -> list[Replacement]:
     """Lines for the supply's metal rectifier where it is selenium or stopped; none for one that may stay."""
     state = next((s for s in checked.point.states if s.device.ref == part.ref and s.rectified), None)
     if state is None:
@@ -38,7 +37,7 @@ def rectifier_advice(part: Part, checked: Checked, about: About, diodes: dict[st
     if state.device.kind != "selenium" and not stopped:
         return []
     why = stopped[0].why.rstrip(".") if stopped else SELENIUM_AGES
-    diode = _diode(part, state, diodes, why)
+    diode = _diode(part, state, stock.diodes, why)
     if diode.verdict == "unknown" or state.device.kind != "selenium":
         return [diode]
     return [diode, _series_resistor(part, state, stock)]

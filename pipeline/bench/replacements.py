@@ -6,7 +6,7 @@ from functools import cached_property
 from pipeline.bench.capacitors import CAN_NOTE, lines_for
 from pipeline.bench.care import Care, care_of
 from pipeline.bench.due import due_lines, earthed_cord, not_yet
-from pipeline.bench.knowledge import Row, figures_of, old_part, size_said
+from pipeline.bench.knowledge import figures_of, old_part, size_said
 from pipeline.bench.needs import home_of
 from pipeline.bench.parts import DEPTHS, Advice, Leave, Replacement, unknown_line
 from pipeline.bench.policy import bad_findings, by_subject, choose
@@ -60,14 +60,6 @@ class _Adviser:
         self.unmeasured: list[str] = []
 
     @cached_property
-    def diodes(self) -> dict[str, Row]:
-        return figures_of(self.catalogue, "diodes")
-
-    @cached_property
-    def lamps(self) -> dict[str, Row]:
-        return figures_of(self.catalogue, "lamps")
-
-    @cached_property
     def care(self) -> list[Care]:
         return care_of(self.checked.unit, self.catalogue)
 
@@ -92,11 +84,11 @@ class _Adviser:
         if part.kind == "resistor":
             return self._resistor(part)
         if part.kind == "diode":
-            return rectifier_advice(part, self.checked, self.about, self.diodes, self.stock)
+            return rectifier_advice(part, self.checked, self.about, self.stock)
         if part.kind == "fuse":
             return [fuse_advice(part, self.checked, self.about)]
         if is_lamp(part):
-            return [lamp_advice(part, self.checked, self.about, self.lamps)]
+            return [lamp_advice(part, self.checked, self.about, self.stock)]
         if is_socket(part):
             return [tube_advice(part, self.checked.unit, self.about, self.catalogue)]
         return []

@@ -4,6 +4,7 @@ import re
 
 from pipeline.bench.parts import Leave, Replacement, unknown_line
 from pipeline.bench.policy import About
+from pipeline.bench.stock import Stock
 from pipeline.catalogue import Figure
 from pipeline.checks.check import Checked
 from pipeline.electrics.safety import choose_fuse
@@ -14,28 +15,28 @@ Row = dict[str, Figure]
 LAMP_WITHIN = 0.1
 """A lamp within this of the winding's volts suits it: life goes as the 12th power (practice)."""
 _BASES = {"E10": r"\b(?:screw|e10|mes)\b", "BA9s": r"\b(?:bayonet|ba9s?|mcc)\b"}
-_LAMP_REF = re.compile(r"^(?:PL|LP|DL|LAMP|DS)\d*$", re.IGNORECASE)
+_LAMP_REF = r"(?i)(?:PL|LP|DL|LAMP|DS)\d*$"
 
 
 def is_lamp(part: Part) -> bool:
     """A lamp, or what by its role or ref must be one although its marking cannot be read."""
-    return part.kind == "lamp" or (part.kind is None and (part.role == "lamp" or bool(_LAMP_REF.match(part.ref))))
+    return part.kind == "lamp" or (part.kind is None and (part.role == "lamp" or bool(re.match(_LAMP_REF, part.ref))))
 
 
-def lamp_advice(part: Part, checked: Checked, about: About, lamps: dict[str, Row]) -> Replacement | Leave | None:
+def lamp_advice(part: Part, checked: Checked, about: About, stock: Stock) -> Replacement | Leave | None:
     """A lamp of other volts, of less current on an overloaded winding, or in the place of an unknown one."""
     winding = checked.unit.winding_of(part)
     if winding is None:
         return None
-    own = lamps.get(part.reading.type or "") if part.reading else None
+    own = part.ratings.rows("lamps").get(part.ratings.type) if part.ratings else None
     wrong = next((f for f in about.get(part.ref, ()) if f.check == "heater-voltage" and f.verdict == "stop"), None)
     if part.kind is None or wrong:
         why = wrong.why.rstrip(".") if wrong else f"its marking cannot be read; {winding.id} gives {winding.volts:g} V"
-        return _fitting(part, own, winding, lamps, why)
+        return _fitting(part, own, winding, stock.lamps, why)
     load = next((f for f in about.get(winding.id, ()) if f.check == "heater-load"), None)
     over = load.excess if load is not None and load.verdict == "stop" else None
     if over is not None and own and "lamp_a" in own:
-        return _weaker(part, own, winding, lamps, over)
+        return _weaker(part, own, winding, stock.lamps, over)
     return Leave(part.ref, part.marking, "replace it when it fails, by the same number", _figures(own))
 
 

@@ -2,11 +2,12 @@
 
 from functools import cached_property
 
+from pipeline.bench.knowledge import Row, figures_of
 from pipeline.catalogue import Catalogue
 
 
 class Stock:
-    """Stocked capacitors and resistors, preferred series, and how kinds are called; empty where a table is missing."""
+    """Stocked parts, diodes, lamps, preferred series, and how kinds are called; empty where a table is missing."""
 
     def __init__(self, catalogue: Catalogue):
         self._catalogue = catalogue
@@ -21,6 +22,14 @@ class Stock:
     @cached_property
     def resistors(self) -> list[dict]:
         return self._rows("resistor_stock")
+
+    @cached_property
+    def diodes(self) -> dict[str, Row]:
+        return figures_of(self._catalogue, "diodes")
+
+    @cached_property
+    def lamps(self) -> dict[str, Row]:
+        return figures_of(self._catalogue, "lamps")
 
     @cached_property
     def kinds(self) -> dict[str, dict]:

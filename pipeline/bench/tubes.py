@@ -10,13 +10,13 @@ from pipeline.checks.findings import Finding
 from pipeline.records import replace
 from pipeline.unit import HeaterString, Part, Unit, Winding
 
-DEAD = re.compile(
+DEAD = (
     r"(?i)(?<!not )(?<!nor )\b(?:missing|gone|empty socket|broken|cracked|smashed|dead|burnt(?: out)?|burned out|"
     r"open (?:heater|filament)|(?:heater|filament) open|no emission|low emission|worn(?: out)?|weak|gassy|gas|"
     r"white getter|lost (?:its )?vacuum|shorted|defective|faulty|bad|to be replaced|replace)\b")
 """Words by which a note calls a tube one that goes (practice)."""
 _HEATER = ("heater-voltage", "heater-string")
-_NUMBERED = re.compile(r"(\d+)([A-Z]+\d+[A-Z]*)")
+_NUMBERED = r"(\d+)([A-Z]+\d+[A-Z]*)"
 
 
 def tube_advice(part: Part, unit: Unit, about: About, catalogue: Catalogue) -> Replacement | Leave | None:
@@ -24,7 +24,7 @@ def tube_advice(part: Part, unit: Unit, about: About, catalogue: Catalogue) -> R
     wrong = next((f for f in about.get(part.ref, ()) if f.check in _HEATER and f.verdict == "stop"), None)
     if wrong is not None:
         return _belonging(part, unit, wrong, catalogue)
-    word = None if part.is_new else DEAD.search(part.said[:MOST_READ])
+    word = None if part.is_new else re.search(DEAD, part.said[:MOST_READ])
     if word is None:
         return None
     why = f"its note says {word[0].lower()}"
@@ -67,7 +67,7 @@ def _with_other_heater(part: Part, heating: Winding | HeaterString, catalogue: C
     named = {row[0] for row in catalogue.query(
         "select substitute from {substitutes} where type = ? and relation = 'other heater' "
         "union select type from {substitutes} where substitute = ? and relation = 'other heater'", [own, own])}
-    match = _NUMBERED.fullmatch(own)
+    match = re.fullmatch(_NUMBERED, own)
     if match:
         named |= {row[0] for row in catalogue.query(
             "select b.type from {tubes} a join {tubes} b using (basing, function) where a.type = ? and b.type <> ? "

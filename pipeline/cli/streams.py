@@ -23,8 +23,8 @@ _LETTERS = {
     "π": "pi", "\xa0": " ", "\N{REPLACEMENT CHARACTER}": "?", "ß": "ss", "│": "|", "█": "#", "•": "*", "²": "2",
     "³": "3"}
 """What is printed where a code page lacks the letter."""
-_MOVES = re.compile("\x1b\\[[0-9;]*m|\r\x1b\\[2?K|"
-                    "([\x00-\x08\x0b-\x1f\x7f-\x9f\u200b-\u200f\u202a-\u202e\u2066-\u2069])")
+_MOVES = ("\x1b\\[[0-9;]*m|\r\x1b\\[2?K|"
+          "([\x00-\x08\x0b-\x1f\x7f-\x9f\u200b-\u200f\u202a-\u202e\u2066-\u2069])")
 """Colours and the bar's clearing of its line, which may pass; else what moves a cursor, or hides or turns text."""
 
 
@@ -100,7 +100,7 @@ class _Screen(io.TextIOWrapper):
     """Text whose control characters are escaped where it is printed on a terminal."""
 
     def write(self, text: str) -> int:
-        return super().write(_MOVES.sub(_shown, text) if self.isatty() else text)
+        return super().write(re.sub(_MOVES, _shown, text) if self.isatty() else text)
 
 
 def _shown(found: re.Match[str]) -> str:

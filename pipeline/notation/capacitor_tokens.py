@@ -12,7 +12,7 @@ from decimal import Decimal
 from functools import cache
 from typing import NamedTuple
 
-from pipeline.notation.lexing import NUMBER, blank_thousands, dotted_thousands, number, shown, undotted
+from pipeline.notation.lexing import NUMBER, blank_thousands, dotted_thousands, has_cyrillic, number, shown, undotted
 from pipeline.notation.reading import Refusal
 from pipeline.records import Record
 
@@ -103,44 +103,59 @@ _SOVIET = (
 """A Soviet capacitor type such as К50-7 or КБГ-МН: only the family before the hyphen says what it is."""
 
 
+_MARKS = "()[]:.'\"#°±■▲●◆○△□▪•*_"
+"""What is passed over."""
+
+
 class _Unknown(Exception):
     """A character that has no place in a capacitor's marking."""
 
 
+class _Token(NamedTuple):
+    """A pattern, its handler's name, and what of it must stand in the marking, in lower case, for it to be tried."""
+
+    name: str
+    pattern: str
+    needs: tuple[str, ...] = ()
+
+
+_compiled = cache(re.compile)  # each when it is first tried: most markings need few of them
+
+
 @cache
-def _table(loose: bool) -> list[tuple[str, re.Pattern[str]]]:
+def _tokens(loose: bool) -> tuple[_Token, ...]:
     """Return the patterns in the order they are tried; `loose` also reads capital N, P and U as units."""
     point = "pnµuPNUM" if loose else "pnµu"
     amount = f"({NUMBER})"
     units = "|".join(f"(?:{pattern})" for pattern, _ in _UNITS)
     one = "(?<![A-Za-z0-9])"
     end = "(?![A-Za-zµ0-9])"
-    rows = [
-        ("blank", r"\s+"),
-        ("band", rf"([+-]\s?{NUMBER})\s*%?\s*[/,]?\s*([+-]\s?{NUMBER})\s*%"),
-        ("percent", rf"(?:±|\+/?-)?\s*{amount}\s*(?:%|pct\b|percent\b)"),
-        (
-            "heat",
-            r"[-+]?[0-9]+\s*(?:/|\.{2,3}|to)?\s*(?:[-+]?[0-9]+\s*)?°\s*[CcFf]?|(?:55|70|85|105|125)\s*[Cc]\b",
-        ),
-        ("class", rf"(?i:{one}(?:class\s*)?(x[123]|y[1234])(?:\s*/?\s*(x[123]|y[1234]))?{end})"),
-        ("class", rf"(?i:{one}class\s*([xy])(){end})"),
-        ("class", rf"(?<=[A-Za-z0-9µ] )(Y|X(?!\s*[0-9.,]))(){end}"),
-        ("point", rf"{one}([0-9]{{1,3}})([{point}m])([0-9]{{1,2}})([BCDFGJKMZ])?{end}"),
-        ("point", rf"{one}(0?)([{point}])([0-9]{{1,3}})([BCDFGJKMZ])?{end}"),
-        ("mega", rf"{one}([1-9][0-9]?)\s?M{end}(?=.*[0-9]\s*[Vv])"),
-        ("kilo", rf"{one}([0-9]{{1,3}}(?:[.,][0-9]+)?)\s?k([0-9]?){end}(?=.*[0-9]\s*[Vv])"),
-        ("code", rf"(?i:([1-9][0-9][0-9])((?<=[89])[BCD]|[FGJKMZ]){end})"),
-        ("farads", rf"(?i:{amount}\s*({units}){end})"),
-        ("volts", rf"(?i:{amount}\s*(k?){_VOLTS}{end})"),
-        ("number", rf"((?>{NUMBER}))(?:(?![A-Za-zµ])|(?=(?i:x|by|at)[0-9.,\s])|(?=[JKMZ]{end}))"),
-        ("joint", r"(?i:(?:by|at)(?![A-Za-z])|x(?![A-Za-zµ])|[*@+\-/,;&|])"),
-        ("word", r"(?i:к[0-9]{2}у?|кт?м[0-9])(?![^\W_])"),
-        ("chunk", rf"(?!(?i:(?:wv|v|vdc|dc|ac|wvdc)[0-9])){one}[A-Za-z]+-?[0-9][A-Za-z0-9/.-]*"),
-        ("word", r"[^\W\d_]+(?:-[^\W\d_]+)*|~|="),
-        ("mark", r"""[()\[\]:.'"#°±■▲●◆○△□▪•*_]"""),
-    ]
-    return [(name, re.compile(pattern)) for name, pattern in rows if loose or name not in ("kilo", "mega")]
+    found = (
+        _Token("blank", r"\s+"),
+        _Token("band", rf"([+-]\s?{NUMBER})\s*%?\s*[/,]?\s*([+-]\s?{NUMBER})\s*%", ("%",)),
+        _Token("percent", rf"(?:±|\+/?-)?\s*{amount}\s*(?:%|pct\b|percent\b)", ("%", "pct", "percent")),
+        _Token("heat", r"[-+]?[0-9]+\s*(?:/|\.{2,3}|to)?\s*(?:[-+]?[0-9]+\s*)?°\s*[CcFf]?|"
+                       r"(?:55|70|85|105|125)\s*[Cc]\b", ("°", "55", "70", "85", "105", "125")),
+        _Token("class", rf"(?i:{one}(?:class\s*)?(x[123]|y[1234])(?:\s*/?\s*(x[123]|y[1234]))?{end})",
+               ("x1", "x2", "x3", "y1", "y2", "y3", "y4")),
+        _Token("class", rf"(?i:{one}class\s*([xy])(){end})", ("class",)),
+        _Token("class", rf"(?<=[A-Za-z0-9µ] )(Y|X(?!\s*[0-9.,]))(){end}", ("x", "y")),
+        _Token("point", rf"{one}([0-9]{{1,3}})([{point}m])([0-9]{{1,2}})([BCDFGJKMZ])?{end}"),
+        _Token("point", rf"{one}(0?)([{point}])([0-9]{{1,3}})([BCDFGJKMZ])?{end}"),
+        _Token("mega", rf"{one}([1-9][0-9]?)\s?M{end}(?=.*[0-9]\s*[Vv])", ("m",)),
+        _Token("kilo", rf"{one}([0-9]{{1,3}}(?:[.,][0-9]+)?)\s?k([0-9]?){end}(?=.*[0-9]\s*[Vv])", ("k",)),
+        _Token("code", rf"(?i:([1-9][0-9][0-9])((?<=[89])[BCD]|[FGJKMZ]){end})"),
+        _Token("farads", rf"(?i:{amount}\s*({units}){end})"),
+        _Token("volts", rf"(?i:{amount}\s*(k?){_VOLTS}{end})"),
+        _Token("number", rf"((?>{NUMBER}))(?:(?![A-Za-zµ])|(?=(?i:x|by|at)[0-9.,\s])|(?=[JKMZ]{end}))"),
+        _Token("joint", r"(?i:(?:by|at)(?![A-Za-z])|x(?![A-Za-zµ])|[*@+\-/,;&|])",
+               ("by", "at", "x", "*", "@", "+", "-", "/", ",", ";", "&", "|")),
+        _Token("word", r"(?i:к[0-9]{2}у?|кт?м[0-9])(?![^\W_])", ("к",)),
+        _Token("chunk", rf"(?!(?i:(?:wv|v|vdc|dc|ac|wvdc)[0-9])){one}[A-Za-z]+-?[0-9][A-Za-z0-9/.-]*"),
+        _Token("word", r"[^\W\d_]+(?:-[^\W\d_]+)*|~|="),
+        _Token("mark", f"[{re.escape(_MARKS)}]", tuple(_MARKS)),
+    )
+    return tuple(token for token in found if loose or token.name not in ("kilo", "mega"))
 
 
 def cut(text: str, *, loose: bool) -> Pieces | None:
@@ -153,7 +168,7 @@ def cut(text: str, *, loose: bool) -> Pieces | None:
     """
     text = undotted(text)
     _refuse_below_zero(text)
-    if not text.isascii():
+    if has_cyrillic(text):
         text = re.sub(_SOVIET, lambda m: f"{m[1]} ", text)
     text, joined = blank_thousands(text)
     text = re.sub(r"(?i)\b(?:NP[0O]|C0G|COG|X[57]R|Z5U|Y5[VP])\b", " ceramic ", text)
@@ -162,10 +177,11 @@ def cut(text: str, *, loose: bool) -> Pieces | None:
     text = re.sub(r"(?i)(?<=[0-9 ])((?:µµ|uu|mm|µ|u|m|n|p)fd?)(?=[0-9])", r"\1 ", text)
     text = re.sub(r"^[Cc] (?=[0-9.,])", "", text)
     text = re.sub(r"\(\+\)|\+\s?ve\b", " positive ", text).replace("(-)", " ")
-    pieces, at = Pieces(notes=[joined] if joined else []), 0
+    pieces, at, lower = Pieces(notes=[joined] if joined else []), 0, text.lower()
+    tokens = [t for t in _tokens(loose) if not t.needs or any(mark in lower for mark in t.needs)]
     try:
         while at < len(text):
-            at = _step(text, at, pieces, loose)
+            at = _step(text, at, pieces, tokens)
     except _Unknown:
         return None
     if pieces.pending == "+":
@@ -183,11 +199,11 @@ def _refuse_below_zero(text: str) -> None:
         raise Refusal("a minus sign stands before a number: no capacitor has less than nothing; write it without")
 
 
-def _step(text: str, at: int, pieces: Pieces, loose: bool) -> int:
-    for name, pattern in _table(loose):
-        match = pattern.match(text, at)
+def _step(text: str, at: int, pieces: Pieces, tokens: list[_Token]) -> int:
+    for token in tokens:
+        match = _compiled(token.pattern).match(text, at)
         if match and match.end() > at:
-            _HANDLERS[name](match, pieces)
+            _HANDLERS[token.name](match, pieces)
             return match.end()
     raise _Unknown
 

@@ -71,6 +71,8 @@ def _decimals(text: str) -> str:
     A lone figure with a blank after it (``1 ½ A``) stays a mixed number, for the readers to judge.
     """
     marks = "".join(_VULGAR)
+    if not any(mark in text for mark in marks):
+        return text
     text = re.sub(
         rf"(?<![^\s(+/@])([0-9])\s([{marks}])", lambda m: f"{m[1]} {_AS_FRACTION[m[2]]}", text
     )
@@ -84,9 +86,14 @@ def _standing_alone(match: re.Match[str]) -> str:
 
 def _latin_units(text: str) -> str:
     """Write a Cyrillic unit after its number in Latin letters: ``20 мкФ 450 В`` becomes 20 µF 450 V."""
-    if text.isascii():
+    if not (has_cyrillic(text) or "ω" in text):
         return text
     return re.sub(_CYRILLIC_AMOUNT, lambda m: f"{m[1]}{m[2]}{_CYRILLIC[m[3].lower()]}", text)
+
+
+def has_cyrillic(text: str) -> bool:
+    """Tell whether a letter of it is Cyrillic."""
+    return not text.isascii() and any("\u0400" <= char <= "\u04ff" for char in text)
 
 
 def _fold(char: str) -> str:
@@ -137,8 +144,8 @@ def number(text: str) -> tuple[Decimal, str | None]:
 
 def blank_thousands(text: str) -> tuple[str, str | None]:
     """Join ``10 000 pF`` and ``4'700 ohm``, as French and Swiss parts have them, and say so."""
-    match = re.search(_BLANK_THOUSANDS, text)
-    if not match:
+    match = re.search(_BLANK_THOUSANDS, text) if "00" in text else None
+    if match is None:
         return text, None
     joined = match[1] + re.sub(r"[ ']", "", match[2])
     return text.replace(match[0], joined, 1), f"{match[0]} is taken as {joined}"

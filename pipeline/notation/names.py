@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from typing import Any, NamedTuple
 
 # Cyrillic letters, transliterated as on export bulbs, and the Latin letters that look the same.
@@ -65,9 +65,14 @@ class Index:
         self._by_slip: dict[Callable[[str], str], dict[str, list[Entry]]] = {}
         self._near: dict[tuple[str, int], tuple[str, ...]] = {}
 
-    def add(self, entry: Entry, key: str | None = None) -> None:
-        """Add one name (`key`: its `normal` form, where known); a second type of it is kept beside the first."""
-        _put(self._exact, normal(entry.printed) if key is None else key, entry)
+    def add(self, entry: Entry) -> None:
+        """Add one name; a second type of it is kept beside the first."""
+        self.fill([(normal(entry.printed), entry)])
+
+    def fill(self, named: Iterable[tuple[str, Entry]]) -> None:
+        """Add many names, each with its key, as `add` does."""
+        for key, entry in named:
+            _put(self._exact, key, entry)
         self._by_slip.clear()
         self._near.clear()
 

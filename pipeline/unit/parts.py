@@ -16,8 +16,8 @@ from pipeline.unit.places import NAMED_SECTIONS, Names, folded, spelled
 PART_COLUMNS = ("ref", "marking", "role", "at", "measured", "note", "kind")
 LONGEST_REF = 20
 _COLUMNS = Columns(PART_COLUMNS, ("ref", "marking"), {}, "parts")
-_PREFIX = re.compile(rf"\s*({'|'.join(NAMED_SECTIONS)}|[{LETTERS}{LETTERS.lower()}])\s+(?=[A-Za-z])(.*)", re.IGNORECASE)
-_PIECES = re.compile(r";|,(?![0-9])|(?<=[^0-9]),|\band\b")
+_PREFIX = rf"(?i)\s*({'|'.join(NAMED_SECTIONS)}|[{LETTERS}{LETTERS.lower()}])\s+(?=[A-Za-z])(.*)"
+_PIECES = r";|,(?![0-9])|(?<=[^0-9]),|\band\b"
 
 
 class PartsList(Record, frozen=False):
@@ -108,7 +108,7 @@ def _by_section(part: Part, text: str) -> Iterator[tuple[str | None, str]]:
 
     Raises ValueError for a section that the part does not have.
     """
-    pieces = [piece for piece in _PIECES.split(text) if piece.strip()]
+    pieces = [piece for piece in re.split(_PIECES, text) if piece.strip()]
     named = [_named(part, piece) for piece in pieces]
     if named == [(None, piece) for piece in pieces]:
         yield None, text  # whole, so that what is wrong with it is told as it was typed
@@ -122,7 +122,7 @@ def _by_section(part: Part, text: str) -> Iterator[tuple[str | None, str]]:
 
 def _named(part: Part, piece: str) -> tuple[str | None, str]:
     """The section that a reading names first, and the rest of it."""
-    match = _PREFIX.match(piece)
+    match = re.match(_PREFIX, piece)
     if match is None:
         return None, piece
     for name in part.sections:

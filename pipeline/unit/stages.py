@@ -12,8 +12,8 @@ from pipeline.unit.places import Names
 MOST_STAGES = 200
 _KEYS = ("tubes plate plate_through screen screen_through cathode_through cathode_to grid grid_through service "
          "signal_a")
-_PLATE = re.compile(r"(.+?)\s+(?:plate|anode)", re.IGNORECASE)
-_TAP = re.compile(r"(?:plate|anode)\s*(?:at\s*)?(\d{1,2}(?:[.,]\d+)?)\s*%", re.IGNORECASE)
+_PLATE = r"(?i)(.+?)\s+(?:plate|anode)"
+_TAP = r"(?i)(?:plate|anode)\s*(?:at\s*)?(\d{1,2}(?:[.,]\d+)?)\s*%"
 
 
 def stages_of(top: Section, names: Names) -> tuple[Stage, ...]:
@@ -108,7 +108,7 @@ def _screen(table: Section, names: Names) -> tuple[str | None, float | None]:
     said = str(table.text("screen", ""))
     if said.lower() in ("plate", "anode"):
         return "plate", None
-    if match := _TAP.fullmatch(said):
+    if match := re.fullmatch(_TAP, said):
         return "plate", float(match[1].replace(",", ".")) / 100
     if said and names.find(said, "node") is None:
         if names.complete:
@@ -127,7 +127,7 @@ def _grid(table: Section, names: Names) -> tuple[str | None, float | None, Place
     said = str(table.text("grid", ""))
     if said.lower() in ("", "chassis"):
         return None, None, None
-    if names.find(said, "node") is None and (match := _PLATE.fullmatch(said)):
+    if names.find(said, "node") is None and (match := re.fullmatch(_PLATE, said)):
         return None, None, _plate_of(table, names, match[1])
     if re.fullmatch(r"[-+]?[\d.,]+\s*V?", said, re.IGNORECASE):
         table.fault("grid", f"{said[:40]!r} is text", "write volts without quotation marks, as grid = -38")

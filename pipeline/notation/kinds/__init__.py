@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator
 from functools import cache
 from importlib import import_module
-from pkgutil import iter_modules
+from pathlib import Path
 
 from pipeline.notation.kinds.kind import Kind
 
@@ -26,6 +26,7 @@ _GERMAN = ("kondensator", "widerstand", "drossel", "trafo", "schalter", "regler"
 """Words that end German compounds: a Siebdrossel is a choke, a Netzschalter a switch."""
 _LONGER_THAN = 6  # letters: a compound is at least three and a word
 _ENDINGS = ("", "n", "s", "en", "es")
+_APART = r"[\s\-]+"
 _ENDED = r"(?=(?:e?[ns])?(?![^\W\d_]|-in\b))"
 """What may follow a word that names a kind: an ending, then no letter; `-in` makes a property of it."""
 _VAGUE = {"rectifier": "tube or diode", "variable": "potentiometer or tuning capacitor", "coil/choke": "coil or choke",
@@ -34,9 +35,9 @@ _VAGUE = {"rectifier": "tube or diode", "variable": "potentiometer or tuning cap
 
 def _gathered() -> dict[str, Kind]:
     """Every kind by name, the electronic ones first, then in the order of the files' names."""
-    families = sorted((m.name for m in iter_modules(__path__) if m.name != "kind"), key=lambda n: (n != _FIRST, n))
+    files = {file.stem for place in __path__ for file in Path(place).glob("[a-z]*.py")} - {"kind"}
     found: dict[str, Kind] = {}
-    for family in families:
+    for family in sorted(files, key=lambda name: (name != _FIRST, name)):
         for kind in import_module(f"{__name__}.{family}").KINDS:
             if kind.name in found:
                 raise ValueError(f"the kind {kind.name} stands in two families")
@@ -81,48 +82,50 @@ def _words() -> dict[str, str]:
 
 
 @cache
-def _by_first_letters() -> dict[str, list[str]]:
-    """The letters that a word or phrase begins with → those that do, longest first."""
-    found: dict[str, list[str]] = {}
+def _by_first_letters() -> dict[str, list[list[str]]]:
+    """The letters that a word or phrase begins with → those that do, in their parts, longest first."""
+    found: dict[str, list[list[str]]] = {}
     for word in sorted(_words(), key=len, reverse=True):
-        found.setdefault(re.split(r"[\W\d_]", word, maxsplit=1)[0], []).append(word)
+        found.setdefault(re.split(r"[\W\d_]", word, maxsplit=1)[0], []).append(re.split(_APART, word))
     return found
 
 
-@cache
-def _pattern(word: str) -> re.Pattern[str]:
-    phrase = r"[\s\-]+".join(re.escape(part) for part in re.split(r"[\s\-]+", word))
-    return re.compile(f"(?i){phrase}{_ENDED}")
+def _spoken(text: str) -> Iterator[tuple[str, int, int]]:
+    """Find the words of a text that name a kind: (word, start, end), from left to right, the longest at each place.
 
-
-@cache
-def _compound() -> re.Pattern[str]:
-    return re.compile(rf"(?i)(?<=[a-zäöüß][a-zäöüß][a-zäöüß])(?:{'|'.join(_GERMAN)}){_ENDED}")
-
-
-def _spoken(text: str) -> Iterator[re.Match[str]]:
-    """Find the words of a text that name a kind, from left to right, the longest at each place.
-
-    One pattern of all words would take longer to compile than to read a whole parts list: each has its own, made when
-    a marking holds its first letters.
+    One pattern of all the words would take longer to compile than the reading of a whole parts list.
     """
     end = 0
     for letters in re.finditer(r"[^\W\d_]+", text):
-        if letters.start() >= end and (match := _spoken_at(text, letters)) is not None:
-            end = match.end()
-            yield match
+        if letters.start() >= end and (found := _spoken_at(text, letters)) is not None:
+            start, end = found
+            yield _plain(text[start:end]), start, end
 
 
-def _spoken_at(text: str, letters: re.Match[str]) -> re.Match[str] | None:
+def _spoken_at(text: str, letters: re.Match[str]) -> tuple[int, int] | None:
     first = letters[0].lower()
     for ending in _ENDINGS:
-        for word in _by_first_letters().get(first.removesuffix(ending), ()) if first.endswith(ending) else ():
-            if match := _pattern(word).match(text, letters.start()):
-                return match
+        for parts in _by_first_letters().get(first.removesuffix(ending), ()) if first.endswith(ending) else ():
+            if (end := _end_of(text, letters.start(), parts)) is not None:
+                return letters.start(), end
     if len(first) > _LONGER_THAN and first.endswith(tuple(word + ending for word in _GERMAN for ending in _ENDINGS)):
-        match = _compound().search(text, letters.start())
-        return match if match and match.start() < letters.end() else None
+        pattern = rf"(?i)(?<=[a-zäöüß][a-zäöüß][a-zäöüß])(?:{'|'.join(_GERMAN)}){_ENDED}"
+        match = re.compile(pattern).search(text, letters.start())
+        return match.span() if match and match.start() < letters.end() else None
     return None
+
+
+def _end_of(text: str, at: int, parts: list[str]) -> int | None:
+    """Return where the parts of a phrase, which begin at a place of a text, end; None where others stand there."""
+    for i, part in enumerate(parts):
+        gap = re.compile(_APART).match(text, at) if i else None
+        if i and gap is None:
+            return None
+        at = gap.end() if gap else at
+        if text[at : at + len(part)].lower() != part:
+            return None
+        at += len(part)
+    return at if re.compile(f"(?i){_ENDED}").match(text, at) else None
 
 
 def named(text: str, likely: tuple[str, ...] = ()) -> str | None:
@@ -145,16 +148,16 @@ def named(text: str, likely: tuple[str, ...] = ()) -> str | None:
 
 def without_words(name: str, text: str) -> str:
     """Return a text without the words that name a kind: they say nothing more once it is known."""
-    kept, end = "", 0
-    for match in _spoken(text):
-        if _words_plain()[_plain(match[0])] == name:
-            kept, end = f"{kept}{text[end : match.start()]} ", match.end()
-    return " ".join((kept + text[end:]).split())
+    kept, at = "", 0
+    for word, start, end in _spoken(text):
+        if _words_plain()[word] == name:
+            kept, at = f"{kept}{text[at:start]} ", end
+    return " ".join((kept + text[at:]).split())
 
 
 def _all(text: str) -> list[str]:
     """Return the kinds that words of a text name, in their order."""
-    return [_words_plain()[_plain(match[0])] for match in _spoken(text)]
+    return [_words_plain()[word] for word, _, _ in _spoken(text)]
 
 
 @cache
