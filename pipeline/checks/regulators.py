@@ -32,7 +32,7 @@ def regulator_current(point: Point) -> Iterator[Measure]:
 
 def _of(point: Point, part: Part, node: str, refs: tuple[str, ...], amps: dict[str, float]) -> Iterator[Measure]:
     least, most = part.rating("regulators", "least_a"), part.rating("regulators", "greatest_a")
-    today, ends = amps["today"], [amps[name] for name in ("high", "light", "today")]
+    today, ends = amps["today"], [amps[name] for name in ("high", "light", "today", "low")]
     said = f"{part.ref} ({part.called}) holds {node} with {amount(today, 'A', digits=3)}, " \
            f"{amount(min(ends), 'A', digits=3)} to {amount(max(ends), 'A', digits=3)} at the ends"
     state = point.state_of(node)

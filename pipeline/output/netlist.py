@@ -120,11 +120,12 @@ def _supplies(job: _Job) -> Iterator[str]:
 def _source(job: _Job, feed: Feed, state: SupplyState) -> Iterator[str]:
     """What feeds a supply's first node: battery, square wave, or winding and rectifier."""
     name, corner = job.names[feed.node], job.circuit.corners[job.row]
-    ratio = {"today": state.mains.today, "high": state.mains.high, "design": 1.0}[corner.mains]
+    mains = state.mains
+    ratio = {"today": mains.today, "high": mains.high, "low": mains.low, "design": 1.0}[corner.mains]
     if state.device.part is not None:
         yield _comment(state.device.part, f"rectifier of {state.id}")
     if not state.rectified:
-        volts = state.fresh_v if corner.adverse else state.supply.volts or 0.0
+        volts = state.cells_v(corner.mains)
         yield f"V{name} {name}s {job.names[feed.minus]} {state.sign * volts:.9g}"
         end = name if state.device.part is None else f"{name}a"
         yield f"R{name}s {name}s {end} {max(state.source_ohm or 0.0, 0.1):.9g}"

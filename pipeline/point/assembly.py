@@ -141,13 +141,17 @@ def _draw(job: Assembly, here: int, node: str, place: Place | None, amps: float 
 
 
 def _regulated(job: Assembly, state: SupplyState, node: Node, here: int) -> None:
-    """The regulator tubes of a node in series to chassis, conducting above the sum of their volts."""
+    """The regulator tubes of a node in series to chassis, conducting above the sum of their volts.
+
+    With resistors at their low end they hold the least volts of their type, which draws most, and the other way round.
+    """
     volts = [regulator_volts(job.unit.parts[ref]) for ref in node.regulator]
     if not volts or None in volts:
         return
-    total, slope = sum(v.volts for v in volts if v), sum(v.slope_ohm for v in volts if v)
+    slope = sum(v.slope_ohm for v in volts if v)
+    total = np.array([sum((v.low_v, v.volts, v.high_v)[1 + c.ohms] for v in volts if v) for c in job.corners])
     ends = (here, CHASSIS) if state.sign > 0 else (CHASSIS, here)
-    job.circuit.regulators.append(Regulator(*ends, job.flat(total), job.flat(max(slope, 1.0))))
+    job.circuit.regulators.append(Regulator(*ends, total, job.flat(max(slope, 1.0))))
     job.circuit.regulated.append((node.id, node.regulator))
 
 

@@ -84,7 +84,7 @@ class Circuit(Record, frozen=False):
     @property
     def ratio(self) -> np.ndarray:
         """Mains over design mains at each corner."""
-        return self.where(today=self.mains.today, high=self.mains.high, design=1.0)
+        return self.where(today=self.mains.today, high=self.mains.high, low=self.mains.low, design=1.0)
 
     @property
     def key(self) -> tuple:

@@ -30,8 +30,10 @@ DESIGN = Corner("design", "design", readings=True)
 EXPECT = Corner("expect", "today")
 STRONG = Corner("strong", "today", 1, -1, -1)
 WEAK = Corner("weak", "today", -1, 1, 1)
+LOW = Corner("low", "low", 1, 1, -1, readings=True)
 LOST = Corner("lost", "today", bias=None, readings=True)
 SIGNAL = Corner("signal", "today", readings=True, signal=True)
 SIGNAL_HIGH = Corner("signal high", "high", 1, -1, -1, readings=True, signal=True)
 ALWAYS = (TODAY, HIGH, LIGHT, DESIGN, STRONG, WEAK)
-"""Corners of every unit; EXPECT is worked out apart from TODAY only where there are readings."""
+"""Corners of every unit; EXPECT is worked out apart from TODAY only where there are readings, LOW where a regulator may
+go out."""

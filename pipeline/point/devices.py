@@ -38,9 +38,11 @@ class Device(Record, frozen=False):
 
 
 class Regulated(NamedTuple):
-    """A regulator tube or diode: its volts, the slope of its volts, the figures they are."""
+    """A regulator tube or diode: its volts and what they may be, the slope of its volts, the figures they are."""
 
     volts: float
+    low_v: float
+    high_v: float
     slope_ohm: float
     rests_on: tuple[Figure, ...]
 
@@ -92,12 +94,14 @@ def source_ohm(unit: Unit, supply: Supply) -> float | None:
 
 def regulator_volts(part: Part) -> Regulated | None:
     """What a regulator holds: by the catalogue, else by its marking; None where neither says."""
-    volts, change, least, most = (part.rating("regulators", name) for name in (
-        "operating_v", "regulation_v", "least_a", "greatest_a"))
+    volts, change, least, most, low, high = (part.rating("regulators", name) for name in (
+        "operating_v", "regulation_v", "least_a", "greatest_a", "operating_low_v", "operating_high_v"))
     if volts is None:
-        return Regulated(part.reading.volts, 1.0, ()) if part.reading.volts else None
+        marked = part.reading.volts
+        return Regulated(marked, marked, marked, 1.0, ()) if marked else None
     slope = change.value / (most.value - least.value) if change and least and most else 0.0
-    return Regulated(volts.value, slope, tuple(f for f in (volts, change, least, most) if f))
+    return Regulated(volts.value, low.value if low else volts.value, high.value if high else volts.value, slope,
+                     tuple(f for f in (volts, change, least, most, low, high) if f))
 
 
 def heater_draw(unit: Unit, at: str) -> tuple[float | None, float]:

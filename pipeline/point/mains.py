@@ -36,6 +36,11 @@ class Mains(NamedTuple):
         return self.today_v / self.design_v
 
     @property
+    def low(self) -> float:
+        """The lowest volts over the volts on the nameplate."""
+        return self.low_v / self.design_v
+
+    @property
     def high(self) -> float:
         """The highest volts over the volts on the nameplate."""
         return self.high_v / self.design_v

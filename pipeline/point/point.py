@@ -170,6 +170,8 @@ def _corners(unit: Unit, readings: Readings, resolved: Resolved) -> tuple[Corner
     negative |= {s.supply.minus for s in resolved.states if s.supply.minus}
     if any(w.grid_v is not None or w.grid.to in negative for w, _ in resolved.usable):
         found.append(at.LOST)
+    if any(n.regulator for s in resolved.states for n in s.nodes):
+        found.append(at.LOW)
     return tuple(found)
 
 

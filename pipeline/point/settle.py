@@ -52,7 +52,7 @@ class Settled(Record, frozen=False):
 
 OFF = 5e-4
 """Share of its volts by which a coarse supply may be off the waveforms before the unit is settled again."""
-_NEAR = {"light": HIGH, "expect": TODAY, "strong": TODAY, "weak": TODAY, "lost": TODAY}
+_NEAR = {"light": HIGH, "expect": TODAY, "strong": TODAY, "weak": TODAY, "lost": TODAY, "low": TODAY}
 """Corners that have no waveform of their own, and the row whose error is taken for theirs."""
 
 
@@ -256,7 +256,7 @@ def tolerance(state: SupplyState, corners: Sequence[Any]) -> np.ndarray:
 def _steady(states: Sequence[SupplyState], corners: Sequence[Any], amps: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Batteries, and the square wave of a vibrator, whose rectifier drops what its load asks all the time."""
     high = np.array([c.adverse for c in corners])
-    given = np.array([[s.fresh_v if c.adverse else s.supply.volts or 0.0 for c in corners] for s in states])
+    given = np.array([[s.cells_v(c.mains) for c in corners] for s in states])
     slope = np.array([max(s.source_ohm or 0.0, 0.1) for s in states])[:, None] * np.ones(given.shape)
     volts = given - slope * amps - np.array([s.device.threshold_v for s in states])[:, None]
     usual, least = (np.array([value or np.inf for value in values])[:, None] for values in (

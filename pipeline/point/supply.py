@@ -113,6 +113,11 @@ class SupplyState(Record, frozen=False):
         """Most volts of its battery, without sign: fresh or charged, as given; 0 where it has none."""
         return cells.fresh_v(self.supply, self.mains, self.allowances)
 
+    def cells_v(self, mains: str) -> float:
+        """Volts of its battery or square wave as they are named, or at the `high` or `low` end; 0 where it has none."""
+        return self.fresh_v if mains == "high" else \
+            cells.flat_v(self.supply, self.allowances) if mains == "low" else self.supply.volts or 0.0
+
     @property
     def at_high(self) -> str:
         """The highest volts of what feeds it in words, after `at`: of the line, or of its own cells."""

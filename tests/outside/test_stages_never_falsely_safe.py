@@ -29,7 +29,7 @@ BUILT = Path(__file__).resolve().parents[2] / "data_built"
 pytestmark = [pytest.mark.long, needed()]
 
 SEED = int(os.environ.get("TUBEWRIGHT_SEED", "1948"))
-UNITS = int(os.environ.get("TUBEWRIGHT_UNITS", "120" if os.environ.get("CI") == "true" else "20"))
+UNITS = int(os.environ.get("TUBEWRIGHT_UNITS", "200" if os.environ.get("CI") == "true" else "20"))
 WITHIN = 0.011
 """What the operating point may be off ngspice, and a hair."""
 SOUND = 0.02
