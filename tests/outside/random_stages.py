@@ -50,6 +50,7 @@ class Whole:
     sections: dict[str, Section] = field(default_factory=dict)
     watts: dict[str, float] = field(default_factory=dict)
     capacitors: dict[str, Capacitor] = field(default_factory=dict)
+    grids: dict[str, tuple[float, bool]] = field(default_factory=dict)
     winding_a: float = 0.0
     kind: str = ""
 
@@ -63,7 +64,9 @@ class Whole:
 
 def draw_whole(seed: int, number: int, tables: Tables) -> Whole:
     """Unit `number` of this seed."""
-    return _Drawing(np.random.default_rng([seed, number, 7]), number, tables).unit()
+    drawing = _Drawing(np.random.default_rng([seed, number, 7]), number, tables)
+    drawing.leaks = np.random.default_rng([seed, number, 17])  # dice of their own: grid leaks change no circuit
+    return drawing.unit()
 
 
 class _Drawing:
@@ -72,6 +75,7 @@ class _Drawing:
     def __init__(self, rng: np.random.Generator, number: int, tables: Tables):
         self.rng, self.tables, self.made = rng, tables, Whole(number)
         self.tubes = self.resistors = self.couplings = 0
+        self.leaks = rng
         self.stages: list[str] = []
         self.plates: list[str] = []
 
@@ -194,6 +198,13 @@ class _Drawing:
         ref = self.part(f"C{self.couplings}", marking, role, f"{at} {to}" if to else at)
         self.made.capacitors[ref] = Capacitor(volts, at, electrode, to)
 
+    def _leak(self, place: str, fixed: bool) -> str:
+        """A grid leak for an output tube: sometimes more than it bears."""
+        self.resistors += 1
+        ohm = float(self.leaks.choice((100e3, 220e3, 330e3, 470e3, 680e3, 1e6, 2.2e6)))
+        self.made.grids[place] = (ohm, fixed)
+        return self.part(f"R{self.resistors}", f"{ohm / 1e3:g}k 0.5W", "grid leak")
+
     def _coupled(self) -> None:
         """A resistance-coupled triode, both halves or one, or a pentode."""
         node, volts = self.one((("B3", 0.8), ("B2", 0.95)))
@@ -243,6 +254,7 @@ class _Drawing:
             ohm = OUTPUTS[type_] * self.level / 250 / amps * self.between(0.7, 1.8)
             given["cathode_through"] = self.resistor(ohm, "cathode", amps**2 * ohm)
             self.capacitor("cathode bypass", places[0], "cathode", None, amps * ohm)
+        given["grid_through"] = "[" + ", ".join(f'"{self._leak(place, fixed)}"' for place in places) + "]"
         self.stage(places, **given)
         if self.plates:
             self.capacitor("coupling", self.one(self.plates), "plate", places[0], self.level * 0.8)

@@ -54,6 +54,7 @@ class Drawn:
     slow: bool = False
     today: float = 1.0
     high: float = 1.0
+    low: float = 1.0
     design_v: float = 0.0
     winding_a: float | None = None
     capacitors: dict[str, Rated] = field(default_factory=dict)
@@ -170,6 +171,7 @@ class _Drawing:
             self.toml.append(f"mains_high_v = {high:g}")
         self.hertz, self.nominal = region["frequency_hz"], nominal
         self.made.design_v, self.made.today, self.made.high = design, today / design, max(high, today) / design
+        self.made.low = min(region["low_v"], today) / design
 
     def _rectifier(self, kind: str) -> None:
         known, self.choke_input = self.tables.rectifiers, False

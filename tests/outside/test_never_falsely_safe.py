@@ -12,6 +12,7 @@ import math
 import os
 from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
 
@@ -22,7 +23,6 @@ from electrics.ngspice import needed
 from random_units import Drawn, Rated, Tables, draw
 
 from pipeline.checks.check import check
-from pipeline.records import replace
 from pipeline.unit import load
 
 BUILT = Path(__file__).resolve().parents[2] / "data_built"
@@ -84,12 +84,7 @@ class Simulated:
 
 def figures(finding, sim: Simulated) -> list[tuple[float, float]]:
     """(figure, limit) pairs of a finding by the simulation: none may be above its limit where it says `pass`."""
-    by = {
-        "rectifier-peak": _peak, "rectifier-inverse": _inverse, "rectifier-output": _output,
-        "largest-input-capacitor": _largest, "capacitor-voltage": _capacitor, "winding-current": _winding,
-        "heater-load": _heater_load, "heater-voltage": _heater_voltage, "heater-string": _heater_string,
-        "heater-cathode": _heater_cathode}
-    return by[finding.check](finding, sim) if finding.check in by else []
+    return JUDGED[finding.check](finding, sim) if finding.check in JUDGED else []
 
 
 def _peak(finding, sim):
@@ -183,6 +178,14 @@ def _heater_cathode(finding, sim):
         mine = next(h for h in heaters if h.ref == "V1")
         found = [(sim.starting[0].crest_v[0] + math.sqrt(2) * volts * sim.ratio, mine.negative_v)]
     return [(figure, limit) for figure, limit in found if limit]
+
+
+JUDGED = {
+    "rectifier-peak": _peak, "rectifier-inverse": _inverse, "rectifier-output": _output,
+    "largest-input-capacitor": _largest, "capacitor-voltage": _capacitor, "winding-current": _winding,
+    "heater-load": _heater_load, "heater-voltage": _heater_voltage, "heater-string": _heater_string,
+    "heater-cathode": _heater_cathode}
+"""Check → figures of its findings."""
 
 
 def worst(finding, sim: Simulated) -> tuple[float, float] | None:

@@ -38,6 +38,9 @@ LIMITS = {"plate-voltage": "plate_max_v", "screen-voltage": "screen_max_v", "dis
           "screen-dissipation": "screen_dissipation_max_w", "cathode-current": "cathode_max_a"}
 
 
+JUDGED = (*LIMITS, "resistor-power", "capacitor-voltage", "grid-circuit", "bias")
+
+
 class Simulated:
     """One unit at its corners; each is run when it is first asked for."""
 
@@ -101,6 +104,16 @@ def judged(finding, sim: Simulated, corners: tuple[str, ...], design: bool) -> I
             yield Judged(abs(there - (sim.volts(part.to, corner)["grid"] if part.to else 0.0)), part.volts)
 
 
+    elif finding.check == "grid-circuit" and finding.subject in sim.unit.grids:
+        ohm, fixed = sim.unit.grids[finding.subject]
+        limits = sim.unit.sections[finding.subject].limits
+        yield Judged(ohm, limits["grid_circuit_fixed_max_ohm" if fixed else "grid_circuit_max_ohm"])
+    elif finding.check == "bias" and finding.subject in sim.unit.sections:
+        for corner in corners:
+            volts = sim.volts(finding.subject, corner)
+            yield Judged(volts["grid"] - volts["cathode"], 0.0)
+
+
 def resistor_w(sim: Simulated, ref: str, corner: str) -> float:
     """Watts of a resistor from the volts at its ends and the ohms that the netlist gives it."""
     lines = netlist(sim.checked.point, corner).splitlines()
@@ -128,7 +141,8 @@ def false_stops(unit: Whole, checked: Checked) -> list[str]:
     """Every `stop` whose figures are all well within their limits as the unit stands today."""
     sim, said = Simulated(unit, checked), []
     for finding in checked.findings:
-        pairs = list(judged(finding, sim, ("today",), False)) if finding.verdict == "stop" else []
+        stopped = finding.verdict == "stop" and finding.check != "bias"
+        pairs = list(judged(finding, sim, ("today",), False)) if stopped else []
         if pairs and all(p.figure <= p.limit * (1 - SOUND) for p in pairs):
             said.append(told(unit, finding, pairs[0], "today"))
     return said
@@ -145,8 +159,7 @@ def test_no_pass_of_a_stage_is_false(tmp_path, catalogue, capsys):
     with ThreadPoolExecutor(os.cpu_count()) as pool:
         accused = list(pool.map(lambda pair: accusations(*pair), units))
         stopped = list(pool.map(lambda pair: false_stops(*pair), units))
-    verdicts = Counter(f.verdict for _, checked in units for f in checked.findings if f.check in LIMITS
-                       or f.check in ("resistor-power", "capacitor-voltage"))
+    verdicts = Counter(f.verdict for _, checked in units for f in checked.findings if f.check in JUDGED)
     false, stops = [a for said in accused for a in said], [s for said in stopped for s in said]
     with capsys.disabled():
         print(f"\n{UNITS} whole units, seed {SEED}, {version()}: {dict(verdicts)}; {len(false)} false passes; "
@@ -163,5 +176,6 @@ def test_a_false_pass_is_accused(tmp_path, catalogue):
     unit.watts = dict.fromkeys(unit.watts, 1e-6)
     unit.sections = {k: s._replace(limits={name: 1e-6 for name in s.limits}) for k, s in unit.sections.items()}
     unit.capacitors = {k: c._replace(volts=1e-3) for k, c in unit.capacitors.items()}
+    unit.grids = {k: (1e9, fixed) for k, (_, fixed) in unit.grids.items()}
     said = {line.split(": ")[1].split(" ")[0] for line in accusations(unit, checked)}
     assert {"plate-voltage", "dissipation", "resistor-power", "capacitor-voltage"} <= said
