@@ -171,7 +171,10 @@ class _Drawing:
             self.toml.append(f"mains_high_v = {high:g}")
         self.hertz, self.nominal = region["frequency_hz"], nominal
         self.made.design_v, self.made.today, self.made.high = design, today / design, max(high, today) / design
-        self.made.low = min(region["low_v"], today) / design
+        bands = [r for r in self.tables.regions if abs(r["frequency_hz"] - region["frequency_hz"]) < 2
+                 and r["low_v"] <= today <= r["high_v"]]  # of the widest band that holds today's volts, as for the highest
+        widest = max(r["high_v"] for r in bands)
+        self.made.low = min(max(r["low_v"] for r in bands if r["high_v"] == widest), today) / design
 
     def _rectifier(self, kind: str) -> None:
         known, self.choke_input = self.tables.rectifiers, False
