@@ -3,14 +3,14 @@
     python -m tests.benchmarks.mutants 300 --seed 1 --workers 2
     python -m tests.benchmarks.mutants 40 --storey electrics
 
-Each storey is held by the tests in the folder of its name; those named after the module come first, the fast part
-before the long one. A fault is killed by a test that fails, or that takes far longer than before. What survives is
-listed; where it does not matter, `mutants_excused.csv` says why. The exit status is 1 below the share asked for.
+Each storey is held by the tests in the folder of its name: the fast part, with `--long` the long one too. A fault is
+noticed by a test that fails, or that takes far longer than before (`noticing.py` runs them). What survives is listed;
+where it does not matter, `mutants_excused.csv` says why. The exit status is 1 below the share asked for.
 """
 
 import argparse
-import contextlib
 import csv
+import json
 import os
 import queue
 import shutil
@@ -18,20 +18,17 @@ import subprocess
 import sys
 import tempfile
 import threading
-import time
 from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
 from tests.benchmarks.mutating import Mutant, chosen, mutants
+from tests.benchmarks.noticing import start
 
 ROOT = Path(__file__).resolve().parents[2]
 STOREYS = ("electrics", "point", "checks", "bench", "build")
 EXCUSED = Path(__file__).with_name("mutants_excused.csv")
 COPIED = ("pipeline", "schemas", "tests", "data_raw", "data_built", "pyproject.toml", "README.md", "DEVELOPERS.md", "LICENSE")
-PATIENCE = 4.0
-"""A fault is noticed too where the tests take this many times as long as without it."""
-LEAST_S = 60.0
 
 
 def modules(storeys: tuple[str, ...]) -> dict[str, list[Mutant]]:
@@ -40,95 +37,78 @@ def modules(storeys: tuple[str, ...]) -> dict[str, list[Mutant]]:
     return {p.relative_to(ROOT).as_posix(): mutants(p.read_text(encoding="utf-8")) for p in paths}
 
 
-def held_by(module: str) -> list[str]:
-    """What to run for a module: the tests that bear its name, then all of its storey."""
-    storey, stem = module.split("/")[1], Path(module).stem.strip("_")
-    folder = Path("tests", storey)
-    names = sorted(p.relative_to(ROOT) for p in (ROOT / folder).glob(f"test_*{stem}*.py")) if stem != "init" else []
-    return [*map(str, names), str(folder)]
-
-
 class Copy:
-    """A copy of the checkout in which one fault at a time stands."""
+    """A copy of the checkout in which one fault at a time stands, and the storeys' tests waiting in it."""
 
-    def __init__(self, place: Path):
-        self.place = place
+    def __init__(self, place: Path, parts: tuple[str, ...]):
+        self.place, self.parts = place, parts
+        self.servers: dict[tuple[str, str], subprocess.Popen] = {}
         for name in COPIED:
             if (ROOT / name).is_dir():
                 shutil.copytree(ROOT / name, place / name, ignore=shutil.ignore_patterns("__pycache__"))
             elif (ROOT / name).is_file():
                 shutil.copy(ROOT / name, place / name)
 
-    def run(self, tests: list[str], part: str, seconds: float) -> str:
-        """`passed`, `failed` or `late`."""
-        words = [sys.executable, "-m", "pytest", "-x", "-q", "-n", "0", "-p", "no:cacheprovider", "-p", "no:randomly",
-                 "-m", part, *tests]
-        more = {"PYTHONDONTWRITEBYTECODE": "1", "PYTHONPATH": str(self.place)}
-        with subprocess.Popen(words, cwd=self.place, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
-                              stdin=subprocess.DEVNULL, env=os.environ | more, start_new_session=True) as process:
-            try:
-                return "passed" if process.wait(seconds) in (0, 5) else "failed"  # 5: no test of that part
-            except subprocess.TimeoutExpired:
-                return "late"
-            finally:
-                if hasattr(os, "killpg"):
-                    with contextlib.suppress(ProcessLookupError):
-                        os.killpg(process.pid, 9)
+    def server(self, storey: str, part: str) -> subprocess.Popen:
+        """The tests of a storey; ends the program where they fail without any fault."""
+        if (storey, part) not in self.servers:
+            self.servers[storey, part] = process = start(self.place, f"tests/{storey}", part)
+            told = json.loads(process.stdout.readline() or '{"outcome": "nothing", "test": "", "tests": 0, "seconds": 0}')
+            if told["outcome"] != "passed" and told["tests"]:
+                raise SystemExit(f"tests/{storey} ({part}) fail as they are, mend them first: {told['outcome']} {told['test']}")
+            print(f"\rtests/{storey}, {part}: {told['tests']} tests, {told['seconds']:.0f} s", file=sys.stderr)
+        return self.servers[storey, part]
 
-    def noticed(self, module: str, mutant: Mutant, patience: dict[tuple[str, str], float]) -> str:
-        """Which part of the tests notices the fault and how; empty where none does."""
-        path, storey = self.place / module, module.split("/")[1]
-        text = path.read_text(encoding="utf-8")
-        path.write_text(mutant.of(text), encoding="utf-8")
+    def noticed(self, module: str, mutant: Mutant) -> tuple[str, str]:
+        """How the tests notice the fault, empty where none does; and which test does, or why none."""
+        text = (self.place / module).read_text(encoding="utf-8")
+        line = json.dumps({"module": module, "text": mutant.of(text)}) + "\n"
+        for part in self.parts:
+            server = self.server(module.split("/")[1], part)
+            if server.poll() is None:
+                server.stdin.write(line)
+                server.stdin.flush()
+                told = json.loads(server.stdout.readline())
+                if told["how"]:
+                    break
+        return told["how"], told["test"]
+
+    def close(self) -> None:
+        for process in self.servers.values():
+            process.stdin.close()
+            process.wait()
+
+
+def tried(picked: list[tuple[str, Mutant]], workers: int, parts: tuple[str, ...]) -> Iterator[tuple[str, Mutant, str, str]]:
+    """Each fault with what noticed it, as they come; one storey after the other."""
+    todo: queue.SimpleQueue = queue.SimpleQueue()
+    done: queue.SimpleQueue = queue.SimpleQueue()
+    for one in picked:
+        todo.put(one)
+
+    def work(place: Path) -> None:
         try:
-            for part in ("not long", "long"):
-                outcome = self.run(held_by(module), part, patience[storey, part])
-                if outcome != "passed":
-                    return f"{part}: {outcome}"
-            return ""
-        finally:
-            path.write_text(text, encoding="utf-8")
+            copy = Copy(place, parts)
+            while True:
+                module, mutant = todo.get_nowait()
+                done.put((module, mutant, *copy.noticed(module, mutant)))
+        except queue.Empty:
+            copy.close()
+        except BaseException as error:
+            done.put(error)
 
-
-def baseline(copy: Copy, storeys: set[str]) -> dict[tuple[str, str], float]:
-    """How long to wait for each storey's tests; ends the program where they fail without any fault."""
-    found = {}
-    for storey in sorted(storeys):
-        for part in ("not long", "long"):
-            begin = time.monotonic()
-            if copy.run([f"tests/{storey}"], part, 3600) != "passed":
-                raise SystemExit(f"tests/{storey} ({part}) fail as they are: mend them first")
-            took = time.monotonic() - begin
-            found[storey, part] = max(LEAST_S, PATIENCE * took)
-            print(f"tests/{storey}, {part}: {took:.0f} s", file=sys.stderr)
-    return found
-
-
-def tried(picked: list[tuple[str, Mutant]], workers: int) -> Iterator[tuple[str, Mutant, str]]:
-    """Each fault with what noticed it, as they come."""
     with tempfile.TemporaryDirectory() as folder:
-        copies = []
-        for number in range(workers):
-            (Path(folder) / str(number)).mkdir()
-            copies.append(Copy(Path(folder) / str(number)))
-        patience = baseline(copies[0], {module.split("/")[1] for module, _ in picked})
-        todo: queue.SimpleQueue = queue.SimpleQueue()
-        done: queue.SimpleQueue = queue.SimpleQueue()
-        for one in picked:
-            todo.put(one)
-
-        def work(copy: Copy) -> None:
-            while not todo.empty():
-                try:
-                    module, mutant = todo.get_nowait()
-                except queue.Empty:
-                    return
-                done.put((module, mutant, copy.noticed(module, mutant, patience)))
-
-        for copy in copies:
-            threading.Thread(target=work, args=(copy,), daemon=True).start()
+        threads = [threading.Thread(target=work, args=(Path(folder, str(n)),), daemon=True) for n in range(workers)]
+        for number, thread in enumerate(threads):
+            Path(folder, str(number)).mkdir()
+            thread.start()
         for _ in picked:
-            yield done.get()
+            found = done.get()
+            if isinstance(found, BaseException):
+                raise found
+            yield found
+        for thread in threads:
+            thread.join()
 
 
 def excused() -> dict[tuple[str, str, str, str], str]:
@@ -147,6 +127,7 @@ def main() -> int:
     words.add_argument("--storey", action="append", choices=STOREYS)
     words.add_argument("--workers", type=int, default=len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else 1)
     words.add_argument("--at-least", type=float, default=85.0, help="percent of the faults that must be noticed")
+    words.add_argument("--long", action="store_true", help="the long part of the tests too, for what the fast one does not notice")
     words.add_argument("--list", action="store_true", help="only say which faults are picked")
     given = words.parse_args()
     storeys = tuple(s for s in given.storey or STOREYS if (ROOT / "pipeline" / s).is_dir())
@@ -155,14 +136,15 @@ def main() -> int:
         print("\n".join(f"{module}:{m.line}: {m.function}: {m.before} -> {m.after}" for module, m in picked))
         return 0
     known, counts, lived = excused(), Counter[str](), Counter[str]()
-    for number, (module, mutant, how) in enumerate(tried(picked, given.workers), 1):
+    parts = ("not long", "long") if given.long else ("not long",)
+    for number, (module, mutant, how, test) in enumerate(tried(picked, given.workers, parts), 1):
         storey = module.split("/")[1]
         counts[storey] += 1
         if not how:
             lived[storey] += 1
             why = known.get((module, mutant.function, mutant.before, mutant.after), "")
-            print(f"{module}:{mutant.line}: {mutant.function}: {mutant.before} -> {mutant.after}" + (f"  [{why}]" if why else ""),
-                  flush=True)
+            print(f"{module}:{mutant.line}: {mutant.function}: {mutant.before} -> {mutant.after}"
+                  + (f"  [{why or test}]" if why or test else ""), flush=True)
         print(f"\r{number} of {len(picked)}, {sum(lived.values())} live", end="", file=sys.stderr, flush=True)
     print(file=sys.stderr)
     for storey, count in sorted(counts.items()):

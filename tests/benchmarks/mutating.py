@@ -3,6 +3,9 @@
 Each place of a module where a fault can be made gives one `Mutant`: another comparison, operator, number, word of the
 trade, `min` for `max`, a condition that always or never holds, a statement that is gone. The text round it stays as it
 is, line for line.
+
+Left out is what no test should pin: docstrings, annotations, imports, assertions, the text of exceptions, sentences
+(only words that decide are exchanged), and which of two wordings is told where both are sentences or parts of one.
 """
 
 import ast
@@ -39,8 +42,10 @@ class Mutant(NamedTuple):
 
     def of(self, text: str) -> str:
         """The module's text with the fault in it."""
-        data = text.encode()
-        return (data[:self.start] + self.after.encode() + data[self.end:]).decode()
+        data, after = text.encode(), self.after.encode()
+        lines = b"\n" * data[self.start:self.end].count(b"\n")
+        after = after[:-1] + lines + after[-1:] if after.endswith(b")") else after + lines
+        return (data[:self.start] + after + data[self.end:]).decode()
 
 
 def mutants(text: str) -> list[Mutant]:
@@ -73,7 +78,8 @@ def _children(node: ast.AST) -> Iterator[ast.AST]:
             continue
         for child in value if isinstance(value, list) else [value]:
             told = isinstance(child, ast.Expr) and isinstance(child.value, ast.Constant)
-            skipped = isinstance(child, ast.Import | ast.ImportFrom | ast.Raise | ast.JoinedStr | ast.Assert)
+            skipped = isinstance(child, ast.Import | ast.ImportFrom | ast.Raise | ast.JoinedStr | ast.Assert) or (
+                isinstance(child, ast.IfExp) and _is_said(child.body) and _is_said(child.orelse))
             if isinstance(child, ast.AST) and not told and not skipped:
                 yield child
 
@@ -106,6 +112,15 @@ def _expressions(node: ast.expr) -> Iterator[ast.expr]:
         yield from map(ast.Constant, _other_constants(node.value))
     elif isinstance(node, ast.Call):
         yield from _other_calls(node)
+
+
+def _is_said(node: ast.expr) -> bool:
+    """A sentence or a part of one: text that holds no word that decides, put together or chosen in any way."""
+    if isinstance(node, ast.BinOp):
+        return _is_said(node.left) and _is_said(node.right)
+    if isinstance(node, ast.IfExp):
+        return _is_said(node.body) and _is_said(node.orelse)
+    return _is_text(node) and not (isinstance(node, ast.Constant) and node.value in _WORDS)
 
 
 def _is_text(node: ast.expr) -> bool:

@@ -49,6 +49,14 @@ def test_the_golden_file_is_sorted_by_table_and_covers_every_built_table():
 
 
 if __name__ == "__main__":
+    import tempfile
+
+    sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
+    from golden.outcomes import write_all
+    from pipeline.catalogue import Catalogue
+
     with GOLDEN.open("w", encoding="utf-8", newline="") as file:
         csv.writer(file, lineterminator="\n").writerows([COLUMNS, *measured(ROOT / "data_built")])
-    print(f"{GOLDEN.relative_to(ROOT)} was written", file=sys.stderr)
+    with tempfile.TemporaryDirectory() as folder:
+        write_all(Catalogue(ROOT / "data_built"), Path(folder))
+    print(f"{GOLDEN.relative_to(ROOT)} and the outcomes of the units beside it were written", file=sys.stderr)

@@ -1,0 +1,10 @@
+"""What the small invented units of `tests/golden` come to in this storey is what was last reviewed."""
+
+import pytest
+from golden.outcomes import golden, moved, outcome, units
+
+
+@pytest.mark.parametrize("name", units())
+def test_outcomes_are_those_last_reviewed(catalogue, tmp_path, name):
+    now = outcome("point", name, tmp_path / "unit", catalogue)
+    assert moved(golden("point")[name], now) == [], "write anew with `python tests/golden/test_golden.py` if it is meant"
