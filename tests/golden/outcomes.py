@@ -206,9 +206,7 @@ def moved(before: list[Row], now: list[Row]) -> list[str]:
 def write_all(catalogue: Any, folder: Path) -> None:
     """Write the three files anew; `folder` is an empty one for the units."""
     for storey in STOREYS:
+        rows = [(name, *row) for name in units()
+                for row in outcome(storey, name, folder / f"{storey}-{name}", catalogue)]
         with (HERE / f"{storey}.csv").open("w", encoding="utf-8", newline="") as file:
-            write_row = csv.writer(file, lineterminator="\n").writerow
-            write_row(("unit", "place", "outcome"))
-            for name in units():
-                for row in outcome(storey, name, folder / f"{storey}-{name}", catalogue):
-                    write_row((name, *row))
+            csv.writer(file, lineterminator="\n").writerows([("unit", "place", "outcome"), *rows])

@@ -53,6 +53,7 @@ if __name__ == "__main__":
 
     sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
     from golden.outcomes import write_all
+
     from pipeline.catalogue import Catalogue
 
     with GOLDEN.open("w", encoding="utf-8", newline="") as file:
