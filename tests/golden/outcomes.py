@@ -62,11 +62,15 @@ def said(what: Any) -> str:
         return said(what.tolist())
     if isinstance(what, tuple | list) and what and all(isinstance(x, Figure) for x in what):
         return f"[{len(what)} {max((f.evidence for f in what), key=EVIDENCE.index)}]"
-    if hasattr(what, "_asdict"):
-        return said({k: v for k, v in what._asdict().items() if v is not None})
-    if dataclasses.is_dataclass(what):
-        return said({f.name: v for f in dataclasses.fields(what) if (v := getattr(what, f.name)) not in (None, "", ())})
+    if hasattr(what, "_fields") or dataclasses.is_dataclass(what):
+        return said(known(what))
     return f"[{' '.join(map(said, what))}]"
+
+
+def known(what: Any) -> dict[str, Any]:
+    """The fields of a record that hold something."""
+    names = getattr(what, "_fields", None) or [f.name for f in dataclasses.fields(what)]
+    return {name: value for name in names if (value := getattr(what, name)) is not None and value not in ("", ())}
 
 
 def alike(one: str, other: str) -> bool:
@@ -83,7 +87,8 @@ def of_point(point: Any) -> Iterator[Row]:
     yield "mains", said(point.mains)
     yield "wall", said(running_current(point.unit, point.states, point.mains))
     for q in point.quantities:
-        yield f"{q.at}/{q.section or '-'}/{q.quantity}", said(dataclasses.replace(q, at="", section=None, quantity=""))
+        yield f"{q.at}/{q.section or '-'}/{q.quantity}", said(
+            {name: value for name, value in known(q).items() if name not in ("at", "section", "quantity")})
     for one in point.wired:
         yield f"wired {one.place.ref}/{one.place.section or '-'}", said(
             [one.section, one.plate, one.screen, one.cathode, one.grid, one.grid_v, one.fixed_bias, one.missing, one.mend])
