@@ -79,16 +79,16 @@ def test_a_cathode_resistor_holds_what_the_bias_implies(ohms, holds):
 def test_ohms_of_a_pair_are_shared_unless_they_say_so(note, each):
     printed = without({"bias_v"}, tube_count=2, cathode_ohm=250.0)
     one = wired(printed, note=note)
-    assert next(operations(one)).cathode_ohm == each
+    assert next(iter(operations(one))).cathode_ohm == each
     volts = SELF | {"cathode_v": 12.0}
     assert held(one=one, volts=volts, ohms=each * 0.98) and not held(one=one, volts=volts, ohms=each * 0.96)
 
 
 def test_currents_of_a_pair_are_of_both():
     """-12.5 V at 50 mA for two tubes: 25 mA each, which 500 ohm a tube would give."""
-    assert next(operations(wired(PRINTED))).cathode_ohm == pytest.approx(250)
-    assert next(operations(wired(PRINTED | {"tube_count": 2}))).cathode_ohm == pytest.approx(500)
-    assert next(operations(wired(without({"screen_a"}, plate_a=0.05)))).cathode_ohm == pytest.approx(250)
+    assert next(iter(operations(wired(PRINTED)))).cathode_ohm == pytest.approx(250)
+    assert next(iter(operations(wired(PRINTED | {"tube_count": 2})))).cathode_ohm == pytest.approx(500)
+    assert next(iter(operations(wired(without({"screen_a"}, plate_a=0.05))))).cathode_ohm == pytest.approx(250)
 
 
 def test_a_resistor_that_a_stage_shares_counts_for_each():
@@ -158,7 +158,7 @@ def test_what_was_measured_or_is_not_known_stands_on_nobodys_word():
 
 
 def test_in_words():
-    assert next(operations(wired(PRINTED))).said == "250 V, -12.5 V"
-    assert next(operations(wired(without({"bias_v"}, cathode_ohm=240.0)))).said == "250 V, 240 ohm a tube"
-    found = next(operations(wired(PRINTED | {"bias_v": 12.5})))
+    assert next(iter(operations(wired(PRINTED)))).said == "250 V, -12.5 V"
+    assert next(iter(operations(wired(without({"bias_v"}, cathode_ohm=240.0))))).said == "250 V, 240 ohm a tube"
+    found = next(iter(operations(wired(PRINTED | {"bias_v": 12.5}))))
     assert found.grid_v == -12.5 and {f.quantity for f in found.figures} == set(PRINTED)
