@@ -8,11 +8,11 @@ from pipeline.amounts import amount, written
 from pipeline.catalogue import Figure
 from pipeline.checks.rule import AT_LEAST, AT_MOST, Measure
 from pipeline.electrics.heaters import HEATER_EXPONENT, LAMP_HOT_K, cold_ratio, switch_on, warm_up, warm_up_ceiling
+from pipeline.point.barretters import Holding
 from pipeline.point.heaters import RatedHeater, dropper_ohm, heater_in_string, string_members
 from pipeline.point.mains import Mains
 from pipeline.point.point import Point
-from pipeline.point.strings import rated_points
-from pipeline.point.tapped import Tap
+from pipeline.point.strings import StringState, rated_points
 from pipeline.unit import HeaterString, Part
 
 SLOWEST = 10.0
@@ -55,17 +55,20 @@ def _wrong_member(string: HeaterString, heater: RatedHeater) -> Measure:
 
 def _in_order(point: Point, string: HeaterString, known: list[RatedHeater]) -> Iterator[Measure]:
     """Measures of a string whose members are all known and belong together."""
-    ohms, _ = dropper_ohm(string, point.unit)
-    rests_on = _rests_on(point, known)
+    ohms, dropper = dropper_ohm(string, point.unit)
+    rests_on, state = _rests_on(point, known), point.strings.get(string.id)
+    if state is not None and state.held is not None:
+        ohms, rests_on = float(state.ohms[0]), (*state.held.rests_on, *rests_on)
+        yield from _barretter(point, string, state, state.held, rests_on)
     if ohms is None:
         missing = max(point.mains.design_v - sum(h.volts.value for h in known), 0) / string.amps
         yield Measure(string.id, None, string.amps, "A", f"The dropper {string.dropper} has no ohms that can be read.",
                       f"Measure it: about {missing:.0f} ohm would do.", rests_on=rests_on,
                       covers=tuple(h.part.ref for h in known))
         return
-    state = point.strings.get(string.id)
     if state is not None:
-        yield _string_current(string, known, ohms, state.amps, state.tap, point.mains, rests_on)
+        yield _string_current(string, known, _asks(string, known, ohms, dropper, state), ohms, state, point.mains,
+                              rests_on)
     yield from _warm_up(point, string, known, ohms, rests_on)
 
 
@@ -74,17 +77,46 @@ def _rests_on(point: Point, known: list[RatedHeater]) -> tuple[Figure, ...]:
             *point.mains.rests_on)
 
 
-def _string_current(string: HeaterString, known: list[RatedHeater], ohms: float, flows: np.ndarray, tap: Tap | None,
+def _asks(string: HeaterString, known: list[RatedHeater], ohms: float, dropper: Part | None,
+          state: StringState) -> str:
+    """What the heaters ask, and what the dropper or barretter takes, in words."""
+    asks = f"The heaters ask {sum(h.volts.value for h in known):.4g} V"
+    if state.held is not None:
+        return f"{asks} and the barretter {state.held.part.ref} holds {state.held.amps:g} A while " \
+               f"{state.held.low_v:g} to {state.held.high_v:g} V stand across it, {state.left_v[0]:.3g} V today"
+    asks += f" and the dropper {amount(ohms, 'ohm')} takes {ohms * string.amps:.3g} V" if ohms else ""
+    plain = dropper is not None and dropper.kind == "ballast"
+    return asks + (f" ({dropper.ref} counted as a plain resistor, for the volts between which it holds its current are "
+                   "not known)" if plain and dropper else "")
+
+
+def _barretter(point: Point, string: HeaterString, state: StringState, held: Holding,
+               rests_on: tuple[Figure, ...]) -> Iterator[Measure]:
+    """A barretter against the ends of its range: beyond them it is a resistor, and the string goes with the line."""
+    ref, mains = held.part.ref, point.mains
+    today, high, low = (float(v) for v in state.left_v)
+    said = f"{ref} ({held.part.shown}) is left {max(today, 0):.3g} V by the heaters of {string.id}, " \
+           f"{max(high, 0):.3g} V at {mains.at_high}, {max(low, 0):.3g} V at {mains.at_low}; it holds its " \
+           f"{held.amps:g} A from {held.low_v:g} to {held.high_v:g} V"
+    if low < held.low_v:
+        yield Measure(ref, max(today, 0.0), held.low_v, "V", f"{said}: below that the heaters go with the line.",
+                      "Look for a tube with too many heater volts, or fit a barretter of a lower range.",
+                      max(low, 0.0), AT_LEAST, "caution", rests_on)
+    yield Measure(ref, max(today, 0.0), held.high_v, "V", f"{said}.",
+                  "Look for a tube with too few heater volts; a dropper beside it brings it back into its range.", high,
+                  rests_on=rests_on, stands=True)
+
+
+def _string_current(string: HeaterString, known: list[RatedHeater], asks: str, ohms: float, state: StringState,
                     mains: Mains, rests_on: tuple[Figure, ...]) -> Measure:
     volts, amps = rated_points(known)
+    flows, tap, plain = state.amps, state.tap, "plain resistor" in asks
     shares = (flows[:, None] / amps) ** (1 / HEATER_EXPONENT)
     whole = [i for i, h in enumerate(known) if tap is None or h.part.ref != tap.tube.ref] or [0]
     hot, cool = max(whole, key=lambda i: shares[0, i]), min(whole, key=lambda i: shares[0, i])
     share, most_share = float(shares[0, hot]), float(shares[1, hot])
     least, low_share = float(shares[0, cool]), float(shares[2, cool])
     total, first = volts.sum(), _first_a(known, ohms, mains)
-    asks = f"The heaters ask {total:.4g} V"
-    asks += f" and the dropper {amount(ohms, 'ohm')} takes {ohms * string.amps:.3g} V" if ohms else ""
     at = f"{asks}; at {mains.today_v:g} V mains {flows[0]:.3g} A flow (cold, about {first:.2g} A for a moment) and " \
          f"each heater gets {share * 100:.0f} % of its volts"
 
@@ -95,7 +127,8 @@ def _string_current(string: HeaterString, known: list[RatedHeater], ohms: float,
         return Measure(string.id, figure * rated, bound * rated, "V",
                        f"{at}{more} ({ref} {shown * rated:.4g} V for {rated:g} V).", do,
                        None if adverse is None else adverse * rated, AT_MOST if bound > 1 else AT_LEAST,
-                       "stop" if bound > 1 else "caution", rests_on, covers=tuple(h.part.ref for h in known))
+                       "stop" if bound > 1 else "caution", rests_on,
+                       covers=(*(h.part.ref for h in known), *((string.dropper,) if plain and string.dropper else ())))
 
     if share > 1.1:
         missing = max(mains.today_v - total, 0) / string.amps

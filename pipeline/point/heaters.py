@@ -111,7 +111,10 @@ def heaters_of_string(string: HeaterString, unit: Unit) -> list[RatedHeater]:
 
 
 def dropper_ohm(string: HeaterString, unit: Unit) -> tuple[float | None, Part | None]:
-    """Ohms of the string's dropper (0 without one, None where they cannot be read), and the part."""
+    """Ohms of the string's dropper (0 without one, None where they cannot be read), and the part.
+
+    Those of a barretter are what it has at the volts marked on it; see `barretters` for what it holds.
+    """
     if string.dropper is None:
         return 0.0, None
     part = unit.parts[string.dropper]

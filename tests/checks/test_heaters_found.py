@@ -327,3 +327,39 @@ def test_a_tap_in_a_string_with_an_unknown_member(judge):
     known = judge(toml, parts)
     assert found[LAMP].figure == pytest.approx(known[LAMP].figure, rel=0.05)
     assert not math.isnan(found[SECTION].figure) and np.isfinite(found[SECTION].figure)
+
+
+BARRETTER = 'name = "Made up"\nmains_v = {today}\nmains_high_v = {high}\nmains_low_v = {low}\nmains_hz = 50\ndesign_mains_v = 220\n' \
+            '[[string]]\nid = "S1"\namps = 0.3\norder = ["V1", "V2", "V3", "V4"]\ndropper = "BR1"\n'
+
+
+@pytest.mark.parametrize(("marking", "lines", "amps", "found"), [
+    ("0.3B65-135", (180, 195, 150), (0.3, 0.3, 0.3), {"pass"}), ("0.3Б65-135", (180, 195, 150), (0.3, 0.3, 0.3), {"pass"}),
+    ("0.3B65-135", (190, 205, 150), (0.3, None, 0.3), {"caution"}), ("0.3B65-135", (215, 220, 195), (None, None, 0.3), {"stop"}),
+    ("0.3B65-135", (180, 190, 120), (0.3, 0.3, None), {"caution", "pass"})])
+def test_a_barretter_holds_its_current_over_its_range(make_unit, catalogue, marking, lines, amps, found):
+    """By hand: the heaters ask 25 + 6.3 + 6.3 + 25 = 62.6 V, so 0.3B65-135 (its name says it) holds 0.3 A from 127.6 to 197.6 V."""
+    today, high, low = lines
+    toml = BARRETTER.format(today=today, high=high, low=low)
+    checked = check(load(make_unit(toml, f"V1,25L6GT,,S1,,\nV2,6K7,,S1,,\nV3,6K7,,S1,,\nV4,25Z6GT,,S1,,\nBR1,barretter {marking},dropper,,,"), catalogue), catalogue)
+    state = checked.point.strings["S1"]
+    for line, flows, wanted in zip(lines, state.amps, amps, strict=True):
+        if wanted:
+            assert float(flows) == pytest.approx(wanted, rel=1e-6)
+        else:  # beyond its range a resistor: 135 V or 65 V at 0.3 A, and what flows goes with the line
+            ohms = (135 if line > 190 else 65) / 0.3
+            assert float(flows * ohms + 62.6 * (flows / 0.3) ** (1.3 / 0.7)) == pytest.approx(line, rel=1e-3)
+            assert (flows > 0.3) == (line > 190)
+    assert [float(v) for v in state.left_v] == pytest.approx([line - 62.6 for line in lines], abs=0.1)
+    mine = [f for f in checked.findings if f.subject == "BR1"]
+    assert {f.verdict for f in mine} == found and all(f.check == "heater-string" for f in mine), mine
+    assert all("65 to 135 V" in f.why for f in mine) and "recalled" in {f.evidence for f in mine}
+    assert checked.point.get("V1", "heater_v").value == pytest.approx(25 * (float(state.amps[0]) / 0.3) ** (1.3 / 0.7), rel=1e-3)
+
+
+def test_a_barretter_of_unknown_range_counts_as_a_resistor_and_says_so(make_unit, catalogue):
+    toml = BARRETTER.format(today=200, high=200, low=200)
+    checked = check(load(make_unit(toml, "V1,25L6GT,,S1,,\nV2,6K7,,S1,,\nV3,6K7,,S1,,\nV4,25Z6GT,,S1,,\nBR1,barretter 0.3 A 140 V,dropper,,,"), catalogue), catalogue)
+    found = next(f for f in checked.findings if f.subject == "S1" and f.check == "heater-string")
+    assert "BR1 counted as a plain resistor" in found.why and "BR1" in found.covers
+    assert not [n for n in checked.not_judged if n.ref == "BR1"]
