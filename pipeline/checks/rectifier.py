@@ -3,9 +3,11 @@
 import math
 from collections.abc import Iterator
 
+from pipeline.amounts import amount
 from pipeline.catalogue import Figure
 from pipeline.checks.corners import chart_a, makers_corner, rating, rating_corners, supply_ohm_asked
 from pipeline.checks.rule import AT_LEAST, Measure, passed
+from pipeline.electrics.transient import added_ohm_for_switching
 from pipeline.point.point import Point
 from pipeline.point.supply import DESIGN, SIGNAL, SIGNAL_HIGH, SupplyState
 
@@ -200,8 +202,20 @@ def _switching(state: SupplyState, limit: Figure) -> Measure:
         ref, figure, limit.value, "A",
         f"Switched on at the crest with an empty reservoir {ref} gives {amps['high']:.2g} A at "
         f"{state.at_high}; it bears {limit.value:g} A{word}.",
-        "Add resistance in series with each plate.", adverse,
+        _against_switching(state, limit.value), adverse,
         rests_on=(*used, limit, *state.device.rests_on, *state.mains.rests_on), maker=word)
+
+
+def _against_switching(state: SupplyState, rating_a: float) -> str:
+    """What keeps the current at switch-on within its rating: the ohms that are missing at the highest line."""
+    adverse = not design_centre(state)
+    ohms = float(added_ohm_for_switching(
+        state.circuit, state.winding_v * (state.mains.high if adverse else 1.0), state.source_ohm or 0.0, rating_a,
+        perveance=state.device.least_drop_perveance if adverse else state.device.perveance,
+        threshold_v=state.device.threshold_v))
+    at = state.at_high if adverse else "design mains"
+    return f"Add {amount(math.ceil(ohms), 'ohm')} in series with each plate, which keeps it within {rating_a:g} A at " \
+           f"{at}."
 
 
 def winding(point: Point) -> Iterator[Measure]:

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from pipeline.amounts import amount
 from pipeline.checks.rule import AT_LEAST, Measure
-from pipeline.electrics.safety import choose_fuse, leakage_current, stored_energy
+from pipeline.electrics.safety import bleeder, choose_fuse, leakage_current, stored_energy
 from pipeline.point.charge import bleeder_ohm, drain_s, held_uf, running_current
 from pipeline.point.point import Point
 from pipeline.point.supply import SupplyState
@@ -47,8 +47,9 @@ def _stored(point: Point, state: SupplyState, node: str, uf: float) -> Measure:
     covers = tuple(p.ref for n in state.nodes if n.id == node for chain in n.capacitors for p in chain)
     if volts <= safe.value or ohms is None:
         why = f"{held}." if volts <= safe.value else f"{held}; no bleeder drains it when the tubes are cold or out."
-        return Measure(node, volts, safe.value, "V", why, "Discharge through 1 to 10 kohm 5 W and measure below "
-                       f"{safe.value:g} V before you touch.", gravest="caution", rests_on=(safe,), covers=covers)
+        do = f"Discharge through 1 to 10 kohm 5 W and measure below {safe.value:g} V before you touch."
+        return Measure(node, volts, safe.value, "V", why, do + _bleeder(state, volts, safe.value, within.value),
+                       gravest="caution", rests_on=(safe,), covers=covers)
     seconds = drain_s(state, node, ohms)
     others = " with the other nodes" if len(held_uf(state)) > 1 else ""
     return Measure(
@@ -57,6 +58,17 @@ def _stored(point: Point, state: SupplyState, node: str, uf: float) -> Measure:
         f"{seconds:.0f} s.",
         f"Wait, then measure below {safe.value:g} V before you touch.", gravest="caution", rests_on=(safe, within),
         covers=covers)
+
+
+def _bleeder(state: SupplyState, volts: float, safe_v: float, within_s: float) -> str:
+    """The bleeder that would empty the whole supply in time, in words."""
+    farad = sum(held_uf(state.trunk(), [b.node for b in state.trunk().tree]).values()) * 1e-6
+    if volts <= safe_v or not farad:
+        return ""
+    found = bleeder(farad, volts, within_s, safe_v)
+    ohms = float(f"{0.95 * float(found.ohms):.1e}")
+    watts = amount(float(found.recommended_w), "W", digits=2)
+    return f" A bleeder of {amount(ohms, 'ohm', digits=2)} that bears {watts} would do it in {within_s:g} s."
 
 
 def fuse(point: Point) -> Iterator[Measure]:

@@ -8,6 +8,7 @@ from pipeline.amounts import amount, written
 from pipeline.catalogue import Figure
 from pipeline.checks.rule import AT_LEAST, AT_MOST, Measure
 from pipeline.electrics.heaters import HEATER_EXPONENT, LAMP_HOT_K, cold_ratio, switch_on, warm_up, warm_up_ceiling
+from pipeline.electrics.heaters import dropper as dropper_for
 from pipeline.point.barretters import Holding
 from pipeline.point.heaters import RatedHeater, dropper_ohm, heater_in_string, string_members
 from pipeline.point.mains import Mains
@@ -61,10 +62,11 @@ def _in_order(point: Point, string: HeaterString, known: list[RatedHeater]) -> I
         ohms, rests_on = float(state.ohms[0]), (*state.held.rests_on, *rests_on)
         yield from _barretter(point, string, state, state.held, rests_on)
     if ohms is None:
-        missing = max(point.mains.design_v - sum(h.volts.value for h in known), 0) / string.amps
+        wanted = dropper_for(point.mains.design_v, [h.volts.value for h in known], string.amps)
         yield Measure(string.id, None, string.amps, "A", f"The dropper {string.dropper} has no ohms that can be read.",
-                      f"Measure it: about {missing:.0f} ohm would do.", rests_on=rests_on,
-                      covers=tuple(h.part.ref for h in known))
+                      f"Measure it: about {float(wanted.ohms):.0f} ohm would do, which burns "
+                      f"{amount(float(wanted.watts), 'W', digits=2)}; a new one should bear twice that.",
+                      rests_on=rests_on, covers=tuple(h.part.ref for h in known))
         return
     if state is not None:
         yield _string_current(string, known, _asks(string, known, ohms, dropper, state), ohms, state, point.mains,

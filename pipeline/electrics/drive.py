@@ -18,40 +18,6 @@ MOTOR_CAPACITOR_OVER_LINE = (1.2, 1.6)
 """Volts across a motor-run capacitor over line volts: the auxiliary winding adds to it (common practice, no source)."""
 
 
-def belt_path(large: ArrayLike, small: ArrayLike, centres: ArrayLike) -> Array:
-    """Length of an open belt's path over two pulleys.
-
-    Parameters
-    ----------
-    large, small : array_like
-        Diameters of the pulleys where the belt lies.
-    centres : array_like
-        Distance of their axes, in the same unit; at least half the difference of the diameters.
-
-    Returns
-    -------
-    ndarray
-        Broadcast shape, in the same unit.
-
-    Raises
-    ------
-    ValueError
-        Not finite, not above zero, or axes so near that one pulley lies within the other.
-
-    Notes
-    -----
-    Two straight runs, sqrt(4 c^2 - (D - d)^2), and the arcs (D (pi + 2 a) + d (pi - 2 a)) / 2 with
-    sin a = (D - d) / (2 c): plane geometry, exact for a thin belt.
-    """
-    big, little, apart = positive("large", large), positive("small", small), positive("centres", centres)
-    difference = np.abs(big - little)
-    if np.any(difference >= 2 * apart):
-        raise ValueError("centres: one pulley would lie within the other")
-    wide, narrow = np.maximum(big, little), np.minimum(big, little)
-    angle = np.arcsin(difference / (2 * apart))
-    return np.sqrt(4 * apart**2 - difference**2) + (wide * (np.pi + 2 * angle) + narrow * (np.pi - 2 * angle)) / 2
-
-
 def belt_to_order(path: ArrayLike) -> tuple[Array, Array]:
     """Shortest and longest inside length of a new belt for a path over the pulleys: 6 and 3 % below it.
 
@@ -99,11 +65,6 @@ def pulley_for(old: ArrayLike, built_hz: ArrayLike, mains_hz: ArrayLike, belt: A
     if np.any(new <= 0):
         raise ValueError("belt: too thick for so small a pulley")
     return new
-
-
-def tape_speed(pulley: ArrayLike, rpm: ArrayLike) -> Array:
-    """Speed of a surface driven by a round of that diameter: pi d n / 60, in the unit of length a second."""
-    return np.pi * positive("pulley", pulley) * positive("rpm", rpm) / 60
 
 
 def flux_ratio(built_v: ArrayLike, built_hz: ArrayLike, mains_v: ArrayLike, mains_hz: ArrayLike) -> Array:

@@ -15,7 +15,6 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from .arguments import Array, at_least_zero, finite, positive
-from .safety import mains_ratio
 
 RESISTIVITY_EXPONENT = 1.2  # tungsten, R as T^1.2: see `cold_ratio`
 # Derived: R as T^1.2 and radiated power as T^4 give i as v^((4 - 1.2)/(4 + 1.2)). Outside evidence: the
@@ -89,14 +88,6 @@ def winding_load(amps: ArrayLike, rated_a: ArrayLike, high_amps: ArrayLike | Non
         raise ValueError("high_amps: below the nominal amps")
     total, most = nominal.sum(axis=-1), high.sum(axis=-1)
     return WindingLoad(total, most, total / rated, most / rated)
-
-
-def volts_at_mains(design_v: ArrayLike, mains_v: ArrayLike, design_mains_v: ArrayLike) -> Array:
-    """Heater volts at today's mains: the design volts times mains over design mains.
-
-    The winding's own resistance is left out; a lightly loaded winding stands higher still.
-    """
-    return positive("design_v", design_v) * mains_ratio(mains_v, design_mains_v)
 
 
 def dropper(line_v: ArrayLike, member_v: ArrayLike, string_a: ArrayLike) -> Dropper:

@@ -142,11 +142,6 @@ def bleeder(farad: ArrayLike, from_v: ArrayLike, seconds: ArrayLike, to_v: Array
     return Bleeder(ohms, watts, 2 * watts)
 
 
-def mains_ratio(mains_v: ArrayLike, design_mains_v: ArrayLike) -> Array:
-    """Today's mains over the nameplate's: every unregulated voltage in the set scales with it."""
-    return positive("mains_v", mains_v) / positive("design_mains_v", design_mains_v)
-
-
 def wall_power(heater_w: ArrayLike, dc_w: ArrayLike, other_w: ArrayLike = 0.0,
                efficiency: ArrayLike = 0.85) -> Array:
     """Estimate of the power a set takes from the wall, watts.

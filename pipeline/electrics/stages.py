@@ -41,15 +41,6 @@ class Weights(NamedTuple):
     screen_share: np.ndarray
 
 
-class CathodeAmperes(NamedTuple):
-    """Cathode current A, and its slopes A/V by plate, screen and grid volts."""
-
-    amps: np.ndarray
-    by_plate: np.ndarray
-    by_screen: np.ndarray
-    by_grid: np.ndarray
-
-
 class ElectrodeAmperes(NamedTuple):
     """Plate and screen current A, each with its slopes A/V by plate, screen and grid volts."""
 
@@ -135,25 +126,6 @@ def law_of_point(
     if np.any(rest <= 0):
         raise ValueError("gm_s: too great for this current and grid volts; no screen could bring that current")
     return Law(perveance, np.inf, screen / rest, PENTODE_OFFSET_V, share)
-
-
-def cathode_amperes(law: Law, plate_v: ArrayLike, screen_v: ArrayLike | None, grid_v: ArrayLike) -> CathodeAmperes:
-    """Cathode current and its slopes at volts from the cathode.
-
-    Parameters
-    ----------
-    law : Law
-    plate_v, screen_v, grid_v : array_like
-        Volts from the cathode; `screen_v` None for a triode.
-
-    Notes
-    -----
-    A pentode's cathode current does not depend on its plate; where the plate takes less, the screen takes more. A
-    triode's falls off below a few volts of the plate, and is nothing at a plate without volts, whatever the offset.
-    Grid current is not modelled: a positive grid only raises x.
-    """
-    found = electrode_amperes(law, plate_v, screen_v, grid_v)
-    return CathodeAmperes(*(one + other for one, other in zip(found[:4], found[4:], strict=True)))
 
 
 def electrode_amperes(law: Law, plate_v: ArrayLike, screen_v: ArrayLike | None, grid_v: ArrayLike) -> ElectrodeAmperes:

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from pipeline.electrics.circuit import Draw, OperatingPoint, Regulator, Resistor, Source, Tube, operating_point
-from pipeline.electrics.regulation import rectified_output
+from pipeline.electrics.regulation import rectified_output, square_wave_output
 from pipeline.electrics.stages import Law
 from pipeline.point.circuit import CHASSIS, CLAMP_OHM, HELD, Circuit
 from pipeline.point.supply import HIGH, TODAY, SupplyState
@@ -257,6 +257,8 @@ def _steady(states: Sequence[SupplyState], corners: Sequence[Any], amps: np.ndar
     """Batteries, and the square wave of a vibrator, whose rectifier drops what its load asks all the time."""
     high = np.array([c.adverse for c in corners])
     given = np.array([[s.cells_v(c.mains) for c in corners] for s in states])
+    if states[0].supply.source == "vibrator":
+        return _square_wave(states, high, given, amps)
     slope = np.array([max(s.source_ohm or 0.0, 0.1) for s in states])[:, None] * np.ones(given.shape)
     volts = given - slope * amps - np.array([s.device.threshold_v for s in states])[:, None]
     usual, least = (np.array([value or np.inf for value in values])[:, None] for values in (
@@ -264,6 +266,19 @@ def _steady(states: Sequence[SupplyState], corners: Sequence[Any], amps: np.ndar
     load = np.maximum(amps, 1e-6)
     drop = (load / np.where(high, least, usual)) ** (2 / 3)
     return volts - drop, slope + 2 / 3 * drop / load
+
+
+def _square_wave(states: Sequence[SupplyState], high: np.ndarray, given: np.ndarray,
+                 amps: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """A vibrator's output: in half-wave circuits and doublers a diode passes twice the load for half of the time."""
+    usual, least = (np.array([value or np.nan for value in values])[:, None] for values in (
+        [s.device.perveance for s in states], [s.device.least_drop_perveance for s in states]))
+    ohms = np.array([max(s.source_ohm or 0.0, 0.1) for s in states])[:, None]
+    threshold = np.array([s.device.threshold_v for s in states])[:, None]
+    found = square_wave_output(
+        states[0].supply.circuit or "full-wave", given, ohms, np.maximum(amps, 1e-6), threshold_v=threshold,
+        perveance=None if states[0].device.perveance is None else np.where(high, least, usual))
+    return np.asarray(found.dc_v), np.asarray(found.slope_ohm)
 
 
 def _rectified(states: Sequence[SupplyState], corners: Sequence[Any], ratio: np.ndarray,

@@ -146,3 +146,26 @@ def test_large_ohms_are_written_as_people_write_them(lay):
     for marking, said in (("220k 2W", "220 kohm"), ("1.5M 2W", "1.5 Mohm"), ("820 ohm 200W", "820 ohm")):
         laid = lay(toml, PARTS.format(uf="20 µF 600 V") + f"\nR9,{marking},bleeder,B1,,")
         assert f"through {said} it falls" in laid.one("stored-energy", "B1").why
+
+
+@pytest.mark.parametrize("system", ["absolute", "design-centre"])
+def test_the_ohms_that_keep_the_current_at_switch_on_within_its_rating(lay, system):
+    """With the ohms that it asks for, the same rule passes, and with a fifth less of them it does not."""
+    given = [("rectifiers", "V9", "plate_transient_max_a", 2.0), ("rectifiers", "V9", "rating_system", system)]
+    found = supplied(lay, ohms=60, given=given).one("rectifier-transient", "V9")
+    assert found.verdict == "stop"
+    ohms = int(found.do.partition("Add ")[2].partition(" ohm")[0])
+    for share, verdict in ((1.0, "pass"), (0.8, "caution" if system == "absolute" else "stop")):
+        again = supplied(lay, ohms=60 + share * ohms, given=given).one("rectifier-transient", "V9").verdict
+        assert again == verdict or (verdict == "caution" and again == "stop")
+
+
+def test_the_bleeder_that_would_empty_a_node_in_time(lay):
+    """By hand, t = R C ln(V0/V); with the bleeder it names the rule passes."""
+    toml = MAINS + SUPPLY.format(ohms=100, input="", through="")
+    found = lay(toml, PARTS.format(uf="20 µF 600 V")).one("stored-energy", "B1")
+    said = found.do.partition("A bleeder of ")[2]
+    ohms, watts = float(said.split()[0]) * {"kohm": 1e3, "Mohm": 1e6}[said.split()[1]], float(said.split()[4])
+    assert ohms == pytest.approx(60 / (20e-6 * math.log(found.figure / 60)), rel=0.06) and watts == pytest.approx(2 * found.figure**2 / ohms, rel=0.12)
+    again = lay(toml, PARTS.format(uf="20 µF 600 V") + f"\nR9,{ohms / 1e3:g}k 2W,bleeder,B1,,").one("stored-energy", "B1")
+    assert again.verdict == "pass" and again.figure > 50

@@ -28,11 +28,6 @@ def test_current_production_draws_more():
         h.winding_load([0.45], 1, [0.4])
 
 
-def test_volts_at_mains():
-    # Standards notes C5 (derived): a 117 V set on 123 V: +5.1 % heater volts.
-    assert_allclose(h.volts_at_mains([6.3, 5.0], 123, 117), [6.623, 5.256], atol=1e-3)
-
-
 def test_dropper():
     # Design section 5: ohms = rest / current, factor of 2 in the recommended rating.
     part = h.dropper(230, [[35, 50, 12.6, 12.6, 12.6], [16, 16, 16, 16, 0]], [0.15, 0.3])

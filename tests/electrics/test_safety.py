@@ -64,11 +64,6 @@ def test_bleeder_meets_its_own_time():
         s.bleeder(100e-6, 50, 30)
 
 
-def test_mains_ratio():
-    # Standards notes C5 (derived): 117 V set on 123 V +5.1 %, 220 V set on 240 V +9.1 %.
-    assert_allclose(s.mains_ratio([123, 240], [117, 220]), [1.051, 1.091], atol=5e-4)
-
-
 def test_series_lamp_reproduces_practice():
     # Practice table E12: 40 to 60 W for 30 W, 100 W for 50 to 80 W, 150 to 200 W for large ones.
     lamps = s.series_lamp([30, 50, 65, 80, 120, 160, 250])

@@ -6,14 +6,20 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from pipeline.electrics.stages import Law, cathode_amperes, electrode_amperes, law_of_point
+from pipeline.electrics.stages import Law, electrode_amperes, law_of_point
 
 TRIODE = law_of_point(250, -2, 1.2e-3, 1.6e-3, mu=100)
 PENTODE = law_of_point(250, -7.3, 0.048, 11.3e-3, screen_v=250, screen_a=5.5e-3, mu_screen=19)
 
 
+def cathode_a(*given):
+    """What plate and screen take together."""
+    found = electrode_amperes(*given)
+    return found.plate_a + found.screen_a
+
+
 def test_a_law_goes_through_its_point():
-    assert_allclose(cathode_amperes(TRIODE, 250, None, -2)[:1], 1.2e-3)
+    assert_allclose(cathode_a(TRIODE, 250, None, -2), 1.2e-3)
     found = electrode_amperes(PENTODE, 250, 250, -7.3)
     assert_allclose([found.plate_a, found.screen_a, found.plate_by_grid], [0.048, 5.5e-3, 11.3e-3])
     free = law_of_point(250, -7.3, 0.048, 11.3e-3, screen_v=250, screen_a=5.5e-3)
@@ -23,7 +29,7 @@ def test_a_law_goes_through_its_point():
 
 def test_a_law_goes_through_a_point_of_low_plate_volts():
     # A 12.6 V car tube and a beam tube whose plate stands far below its screen; figures invented.
-    assert_allclose(cathode_amperes(law_of_point(12.6, -0.5, 1e-3, 1.5e-3, mu=20), 12.6, None, -0.5).amps, 1e-3)
+    assert_allclose(cathode_a(law_of_point(12.6, -0.5, 1e-3, 1.5e-3, mu=20), 12.6, None, -0.5), 1e-3)
     low = law_of_point(60, -5, 0.1, 8e-3, screen_v=150, screen_a=0.02)
     found = electrode_amperes(low, 60, 150, -5)
     assert_allclose([found.plate_a, found.screen_a], [0.1, 0.02])
@@ -31,7 +37,7 @@ def test_a_law_goes_through_a_point_of_low_plate_volts():
 
 def test_a_12ax7_at_its_other_point():
     # RCA sheet, 100 V and -1 V: 0.5 mA (recalled).
-    assert_allclose(cathode_amperes(TRIODE, 100, None, -1).amps, 0.5e-3, rtol=0.01)
+    assert_allclose(cathode_a(TRIODE, 100, None, -1), 0.5e-3, rtol=0.01)
 
 
 @pytest.mark.parametrize("law", [TRIODE, PENTODE, Law(1e-3, 30.0, 12.0, 0.2, 0.15)])
@@ -50,9 +56,9 @@ def test_slopes_are_the_derivatives(law):
 def test_what_the_plate_does_not_take_the_screen_takes():
     plate = np.array([250.0, 50.0, 10.0, 0.0])
     found = electrode_amperes(PENTODE, plate, 250.0, -7.3)
-    assert_allclose(found.plate_a + found.screen_a, cathode_amperes(PENTODE, 250, 250, -7.3).amps)
+    assert_allclose(found.plate_a + found.screen_a, cathode_a(PENTODE, 250, 250, -7.3))
     assert np.all(np.diff(found.plate_a) < 0) and found.plate_a[-1] == 0.0
-    assert_allclose(cathode_amperes(TRIODE, 0.0, None, 0.0).amps, 0.0)
+    assert_allclose(cathode_a(TRIODE, 0.0, None, 0.0), 0.0)
 
 
 @pytest.mark.parametrize("change, name", [

@@ -4,10 +4,16 @@ import numpy as np
 import pytest
 
 from pipeline.catalogue import Figure, Ratings
-from pipeline.electrics.stages import cathode_amperes
+from pipeline.electrics.stages import electrode_amperes
 from pipeline.notation.reading import Reading
 from pipeline.point.laws import catalogue_section, has_screen, published_points, section_law, section_row
 from pipeline.unit import Part
+
+
+def cathode_a(*given):
+    """What plate and screen take together."""
+    found = electrode_amperes(*given)
+    return found.plate_a + found.screen_a
 
 
 def made(points, **row):
@@ -50,7 +56,7 @@ def test_the_nearest_point_by_the_screens_volts_first(plate_v, screen_v, anchor)
     part = made({"whole/class A1/180": pentode(0.03, -8.0, 180.0, gm_s=0.0045), "whole/class A1/250": pentode(gm_s=0.005)})
     law = section_law(part, "whole", plate_v, screen_v)
     assert law.point.plate_v == anchor
-    amps = cathode_amperes(law.law, anchor, law.point.screen_v, law.point.grid_v).amps
+    amps = cathode_a(law.law, anchor, law.point.screen_v, law.point.grid_v)
     assert float(amps) == pytest.approx(law.point.cathode_a, rel=1e-6)
 
 
@@ -67,9 +73,9 @@ def test_triode(mu):
     points = {"whole/class A1/250": {"plate_a": 0.008, "bias_v": -8.0} | ({"mu": mu} if mu else {})}
     part = made(points, kind="triode", gm_s=0.0026, mu=20.0)
     law = section_law(part, "whole", 250, None)
-    assert float(cathode_amperes(law.law, 250, None, -8.0).amps) == pytest.approx(0.008, rel=1e-6)
+    assert float(cathode_a(law.law, 250, None, -8.0)) == pytest.approx(0.008, rel=1e-6)
     assert float(np.asarray(law.law.mu)) == 20 and not has_screen(part, "whole")
-    steep = float(cathode_amperes(law.law, 250, None, -7.99).amps - cathode_amperes(law.law, 250, None, -8.01).amps) / 0.02
+    steep = float(cathode_a(law.law, 250, None, -7.99) - cathode_a(law.law, 250, None, -8.01)) / 0.02
     assert steep == pytest.approx(0.0026, rel=0.01)
     assert {f.quantity for f in law.rests_on} >= {"gm_s", "mu", "plate_a", "bias_v"}
 
@@ -79,7 +85,7 @@ def test_a_slope_at_another_current_goes_with_its_cube_root():
     points = {"whole/class A1/250": {"plate_a": 0.008, "bias_v": -8.0}, "whole/class A1/100": {"plate_a": 0.001, "bias_v": -4.0}}
     law = section_law(made(points, kind="triode", gm_s=1.5 * 0.008 / 4.9, mu=20.0), "whole", 100, None)
     assert law.point.plate_v == 100
-    steep = float(cathode_amperes(law.law, 100, None, -3.99).amps - cathode_amperes(law.law, 100, None, -4.01).amps) / 0.02
+    steep = float(cathode_a(law.law, 100, None, -3.99) - cathode_a(law.law, 100, None, -4.01)) / 0.02
     assert steep == pytest.approx(1.5 * 0.008 / 4.9 / 2, rel=0.02)
 
 
@@ -87,7 +93,7 @@ def test_a_pentodes_slope_belongs_to_the_point_nearest_250_volts():
     points = {"whole/class A1/100": pentode(0.005, -3.0, 100.0, 0.0005), "whole/class A1/260": pentode()}
     law = section_law(made(points, gm_s=0.005), "whole", 100, 100)
     assert law.point.plate_v == 100
-    steep = [float(cathode_amperes(law.law, 100, 100, v).amps) for v in (-3.01, -2.99)]
+    steep = [float(cathode_a(law.law, 100, 100, v)) for v in (-3.01, -2.99)]
     assert (steep[1] - steep[0]) / 0.02 == pytest.approx(0.005 / 2 * 0.0055 / 0.005, rel=0.02)
 
 

@@ -79,6 +79,16 @@ def test_a_battery_beside_a_supply_from_the_mains_has_its_own_fresh_volts(make_u
     assert ("fresh dry battery" in {f.subject for f in finding.rests_on}) == (not given)
 
 
+@pytest.mark.parametrize(("circuit", "stacked", "pulse"), [("full-wave", 1, 1), ("half-wave", 1, 2), ("doubler", 2, 2)])
+def test_a_vibrator_by_the_circuit_of_its_rectifier(make_unit, catalogue, circuit, stacked, pulse):
+    """By hand: half the time off, a diode passes twice the load; a doubler stacks two. Silicon drops 0.8 V or what its type says."""
+    toml = f'name = "Invented"\n[[supply]]\nsource = "vibrator"\nvolts = 120\nhertz = 115\nsecondary_ohm = 300\nrectifier = "D5"\ncircuit = "{circuit}"\n' \
+        '[[supply.node]]\nid = "B1"\ncapacitors = ["C1", "C2"]\nload_a = 0.02\n'
+    point = checked(make_unit, catalogue, toml, "D5,1N4007,rectifier,,,\nC1,10 µF 350 V,reservoir,,,\nC2,10 µF 350 V,reservoir,,,\n").point
+    each = 120 - point.states[0].device.threshold_v - 300 * 0.02 * pulse
+    assert point.get("B1", "dc_v").value == pytest.approx(stacked * each, rel=2e-3)
+
+
 def test_the_ripple_behind_a_vibrator_is_not_known(make_unit, catalogue):
     toml = 'name = "Invented"\n[[supply]]\nsource = "vibrator"\nvolts = 250\nhertz = 115\nsecondary_ohm = 200\nrectifier = "V5"\n' \
         '[[supply.node]]\nid = "B1"\ncapacitors = ["C1"]\nload_a = 0.02\n'
