@@ -18,6 +18,10 @@ MEASURABLE = {"transformer": "Measure its windings cold; their ohms belong in un
 """What to do about kinds that no sum looks at, beyond the care they ask for."""
 
 
+KIND_ALONE = "capacitor-kind"
+"""What is found of a capacitor although nobody knows its volts."""
+
+
 class NotJudged(NamedTuple):
     """A part, or the stage of a tube, that no rule could judge: why, and what would settle it."""
 
@@ -29,9 +33,13 @@ class NotJudged(NamedTuple):
 
 def not_judged(point: Point, findings: Sequence[Finding]) -> list[NotJudged]:
     """The parts no finding speaks of, and the tubes whose stage nobody describes, in the order of the list."""
-    told = {ref for finding in findings for ref in parts_of(finding, point.unit)}
+    told, more = set[str](), set[str]()
+    for finding in findings:
+        refs = set(parts_of(finding, point.unit))
+        told |= refs
+        more |= refs if finding.check != KIND_ALONE or finding.verdict != "pass" else set()
     return [NotJudged(part.ref, part.marking, *why) for part in point.unit.parts.values()
-            for why in _why(part, point, told)]
+            for why in (*_why(part, point, told), *(() if part.ref in more else _volts(part, point, told)))]
 
 
 def parts_of(finding: Finding, unit: Unit) -> Iterator[str]:
@@ -52,6 +60,23 @@ def _why(part: Part, point: Point, told: set[str]) -> Iterator[tuple[str, str]]:
         yield from _tube(part, point, told)
     elif part.ref not in told:
         yield _part(part, point)
+
+
+def _volts(part: Part, point: Point, told: set[str]) -> Iterator[tuple[str, str]]:
+    """A capacitor of the right kind whose volts nobody knows; a safety class bears the mains by its name."""
+    if part.kind != "capacitor" or part.ref not in told or part.reading.safety_class:
+        return
+    tubes = [p.ref for p in part.at if p.ref in point.unit.parts and point.unit.parts[p.ref].kind == "tube"]
+    if point.get(part.ref, "capacitor_v") is not None:
+        yield "only its kind is judged: it shows no DC volts", "Look its DC rating up, or fit one that shows it."
+        return
+    why = "only its kind is judged: the volts on it are not known"
+    if tubes:
+        yield why, f"Describe the stage of {' and '.join(tubes)}, or measure that tube's volts."
+    elif part.at:
+        yield why, "Describe what it hangs at, or measure the volts across it."
+    else:
+        yield why, "Write the node or tube it hangs at in its `at` column."
 
 
 def _tube(part: Part, point: Point, told: set[str]) -> Iterator[tuple[str, str]]:

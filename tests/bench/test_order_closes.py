@@ -52,7 +52,8 @@ def holds(catalogue, tables, folder, number):
             assert about_winding or not new & subjects(found), (number, found.check, found.why)
             assert (found.check, found.subject) in stopped, (number, found.check, found.why)
     for line in closed.advice.buy:
-        assert line.verdict != "stop" or line.kind in CAN_BE_WITHHELD, (number, line.ref, line.why)
+        bleeds = line.arrangement == "in series" and "winding" in line.why  # what balances the pair overloads it
+        assert line.verdict != "stop" or line.kind in CAN_BE_WITHHELD or bleeds, (number, line.ref, line.why)
     again = close(made, catalogue).advice.buy
     assert not new & {line.ref for line in again}, (number, "new parts are bought again")
     return len(new)
