@@ -79,6 +79,8 @@ def _of_unknown(finding: Finding, unit: Unit) -> Needed:
     subject, do = finding.subject, finding.do or finding.why
     if match := re.search(r"what (\w+(?: \w+)?) draws is not known", finding.why):
         return Needed(match[1], "what it draws is not known", f"{match[1]} reads plate 120 V, cathode 2 V")
+    if match := re.search(r"no capacitor stands at (\S+),", finding.why):
+        return Needed(match[1], "no capacitor stands there yet", f"C… 32 by 450 reservoir {match[1]}")
     supply = next((s.id for s in unit.supplies if s.rectifier == subject or s.id == subject), None) or (
         unit.supplies[0].id if unit.supplies else "")
     if subject in unit.windings and "amps" in do:

@@ -29,6 +29,9 @@ def _find_missing(state: SupplyState) -> None:
     elif state.source_ohm is None and state.supply.source == "mains":
         state.missing = "the winding's resistance is not given"
         state.mend = "Measure it cold, each half, and write secondary_ohm in unit.toml."
+    elif state.supply.source in ("mains", "vibrator") and not state.nodes[0].capacitors:
+        state.missing = f"no capacitor stands at {state.nodes[0].id}, the first node"
+        state.mend = f"Write its reservoir into the list, with {state.nodes[0].id} as its place."
     elif empty:
         state.missing = f"the capacitance at {empty[0]} cannot be read"
         state.mend = "Write the value in the marking, or `measured` as 31 uF."

@@ -6,6 +6,8 @@ import re
 import pytest
 from terminal import Terminal, run
 
+from pipeline.bench.still_needed import still_needed
+from pipeline.bench.taking_stock import Stock
 from pipeline.checks.check import check
 from pipeline.unit import load
 
@@ -160,3 +162,28 @@ def _supply_asked_for(at):
 def _leave_open(at):
     """Nothing waits to be answered: the prompt is the list's own."""
     assert "?" not in at.seen
+
+
+@pytest.mark.long
+def test_every_line_that_is_offered_can_be_typed(tmp_path, catalogue):
+    """What is said to be needed, at every point of taking stock, is a line that is understood and settles it."""
+    folder = tmp_path / "machine"
+    assert run("start", folder, *STARTED).returncode == 0
+    stock = Stock(folder, catalogue)
+    offered = set()
+    for line in ["PL1 6.3 V 0.3 A lamp", "V4 EM84", "C30 100 pF", "R30 47k 1W", "F2 2 A", "D9 1N4007", *MACHINE.splitlines()]:
+        stock.take(line)
+        for needed in still_needed(folder, catalogue, stock.now)[0]:
+            typed = needed.line.replace("V…", "V9").replace("R…", "R99").replace("C…", "C99").replace("B…", "B9").replace(
+                "supply …", "supply bias").replace("… and its marking", "4k7 1W")
+            if not typed or "…" in typed or (needed.ref, typed) in offered:
+                continue
+            offered.add((needed.ref, typed))
+            try:
+                stock.take(typed)
+            except ValueError as error:
+                pytest.fail(f"{needed}: {error}")
+            after = still_needed(folder, catalogue, stock.now)[0]
+            assert needed not in after or "reads" in typed, needed
+            stock.undo()
+    assert len(offered) > 12
