@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
 
+from pipeline.bench.asking import AT_NODES
 from pipeline.bench.later import waits_at
 from pipeline.catalogue import Catalogue
 from pipeline.checks.accounting import NotJudged
@@ -36,7 +37,7 @@ def still_needed(folder: Path, catalogue: Catalogue, now: Listed) -> tuple[list[
     found = [] if unit.supplies else [Needed("supply", "none is described yet", _supply_line(unit))]
     found += [_of_unknown(f, unit) for f in checked.findings if f.verdict == "unknown"]
     judged = [n for n in checked.not_judged if unit.parts[n.ref].kind not in BEYOND]
-    found += [_of_part(n, checked) for n in judged]
+    found += [_of_part(n, checked) for n in judged if not waits_at(unit.parts[n.ref])]
     found += list(_waiting(unit))
     return list(dict.fromkeys(found)), len(checked.not_judged) - len(judged)
 
@@ -125,8 +126,11 @@ def _line_for(part: Part, told: NotJudged, unit: Unit) -> str:
             return f"{part.ref} at {next(iter((*unit.windings, *unit.strings)), 'H1')}"
         return _stage_line(part, unit) if "stage" in told.why else ""
     if part.kind == "capacitor":
-        places = f"{part.role} {tube}" if part.role else f"coupling {tube}"
-        return f"{part.ref} {places}"
+        at_node = part.role in AT_NODES and part.role != "coupling"
+        at = next((p for place in part.at if (p := unit.parts.get(place.ref)) and p.kind == "tube"), None)
+        if at is not None:
+            return _stage_line(at, unit)
+        return f"{part.ref} {part.role or 'coupling'} {node if at_node else tube}"
     if part.kind == "resistor":
         if "role" in told.why:
             return f"{part.ref} cathode {tube}"

@@ -30,6 +30,8 @@ _WORDS = (
     r"ceramic|sand[\s-]?block|vitreous|enamel(?:l?ed)?|power|type|tol(?:erance)?|pot(?:entiometer)?|volume|"
     r"control|trim(?:mer|pot)?|variable|rheostat|stopper|value|rated|at|candohm|fusible|widerstand|draht|schicht|"
     r"kohle(?:schicht)?|résistance|bobinée|filo|резистор|млт|вс|улм|пэв|пэвр|ули|млт-[0-9,.]+|insulated|isol|hum|"
+    r"drahtgewickelt|zement|carbone|agglom[ée]r[ée]e?|à couche|couche|a filo|impasto|"
+    r"(?:brown|red|orange|yellow|green|blue|grey|gray|white|black) (?:body|case)|"
     r"dropper|section|allen[\s-]bradley|erie|dubilier|morganite|vitrosil|dralowid|siemens|metal[\s-]clad)\b"
 )
 _CENTRE_TAP = r"(?i)\bc\.?t\b\.?|\bcent(?:re|er)[\s-]*tap(?:ped)?\b|\bmittelabgriff\b"
