@@ -218,7 +218,7 @@ def test_a_pass_on_a_recalled_figure_says_so(catalogue):
                      for more in ([], ["--all"]))
     assert "pass, on a recalled rating" in folded and "figures from memory, of 5U4GB" in folded
     assert "5U4GB peak inverse volts: 1550 V" in whole and "5U4GB peak inverse volts" not in folded
-    assert "lethal voltage" in folded and folded.splitlines()[-1] == "4 to stop for, 3 to be careful about, 25 passed, 6 parts not judged"
+    assert "lethal voltage" in folded and folded.splitlines()[-1] == "4 to stop for, 3 to be careful about, 25 passed, 7 parts not judged"
 
 
 def test_json_contract():
