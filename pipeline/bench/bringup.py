@@ -1,6 +1,5 @@
 """The first power-up in steps: what to measure before, what to set, how long to wait, what to expect, when to stop."""
 
-from dataclasses import field
 from typing import Any
 
 from pipeline.bench.cold import before_power, discharge
@@ -25,13 +24,13 @@ from pipeline.bench.steps import (
 from pipeline.catalogue import Catalogue, CatalogueError, Figure
 from pipeline.checks.check import Checked
 from pipeline.checks.findings import weakest
-from pipeline.records import Record
+from pipeline.records import OpenRecord, field
 
 __all__ = ["AT_LAST", "BEFORE_POWER", "BIAS_FIRST", "LAMP", "NEITHER", "ON_LAMP", "VARIABLE", "WAYS", "BringUp", "Step",
            "bring_up", "expected_dict", "read_way", "reforming_row", "rounded", "set_watts"]
 
 
-class BringUp(Record, frozen=False):
+class BringUp(OpenRecord):
     """All steps of a unit's first power-up with what the user has."""
 
     unit: str

@@ -1,7 +1,6 @@
 """Readings against what was expected: each in or out of its band, what it commonly comes from, what to measure next."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import field
 from typing import Any
 
 from pipeline.bench.bringup import BEFORE_POWER, ON_LAMP, WAYS, bring_up, expected_dict, rounded
@@ -11,7 +10,7 @@ from pipeline.bench.knowledge import figures_of
 from pipeline.catalogue import Catalogue
 from pipeline.checks.check import Checked, check
 from pipeline.checks.findings import Finding
-from pipeline.records import Record, replace
+from pipeline.records import OpenRecord, Record, field, replace
 from pipeline.unit import Place, Unit, UnitReading
 from pipeline.unit.readings import OF_THE_PART
 
@@ -44,7 +43,7 @@ class Compared(Record):
                 "verdict": self.verdict, "note": of.note}
 
 
-class Comparison(Record, frozen=False):
+class Comparison(OpenRecord):
     """All readings compared, and the findings that differ once the readings stand in the unit."""
 
     unit: str

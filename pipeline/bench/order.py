@@ -3,7 +3,6 @@
 import math
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import field
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -14,7 +13,7 @@ from pipeline.bench.parts import COUNTERS, DEPTHS, Leave, Replacement
 from pipeline.bench.replacements import USUAL_DEPTH
 from pipeline.catalogue import EVIDENCE, Catalogue
 from pipeline.checks.check import Checked
-from pipeline.records import Record, replace
+from pipeline.records import OpenRecord, Record, field, replace
 
 MOST_SPARES_PCT = 500.0
 _GRAVITY = ("pass", "caution", "unknown", "stop")
@@ -44,7 +43,7 @@ class Line(Record):
     markings: tuple[str, ...] = ()
 
 
-class Order(Record, frozen=False):
+class Order(OpenRecord):
     """A merged order; `blocked` is empty where it is a checked one."""
 
     units: list[str]

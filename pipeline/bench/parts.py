@@ -1,12 +1,11 @@
 """What advice about a part is made of: a line to buy, or the reason to leave the part alone."""
 
-from dataclasses import field
 from typing import Any, NamedTuple
 
 from pipeline.amounts import amount
 from pipeline.catalogue import Figure
 from pipeline.checks.findings import weakest
-from pipeline.records import Record
+from pipeline.records import OpenRecord, Record, field
 
 AC_KINDS = ("film ac", "class X", "class Y")
 """Kinds whose rated volts are AC."""
@@ -103,7 +102,7 @@ class Choice(NamedTuple):
     by_section: dict[str, str] = {}
 
 
-class Advice(Record, frozen=False):
+class Advice(OpenRecord):
     """All advice about a unit's parts: what to buy, leave alone, take out for good, measure first."""
 
     buy: list[Replacement] = field(default_factory=list)

@@ -1,7 +1,6 @@
 """Another tube in a place: every check run again, and what would change, before anyone plugs it in."""
 
 from collections.abc import Iterator
-from dataclasses import field
 from typing import Any
 
 from pipeline.catalogue import Catalogue, Ratings
@@ -9,7 +8,7 @@ from pipeline.checks.check import Checked, check
 from pipeline.checks.findings import Finding
 from pipeline.point.devices import typical_draw
 from pipeline.point.quantities import Quantity
-from pipeline.records import Record, replace
+from pipeline.records import OpenRecord, Record, asdict, field, replace
 from pipeline.unit import Part, Unit, identify
 
 VERDICTS = ("fits", "fits with conditions", "cannot tell", "does not fit")
@@ -30,7 +29,7 @@ class Change(Record):
     unit: str = ""
 
 
-class Swap(Record, frozen=False):
+class Swap(OpenRecord):
     """The unit with `type` in the place `ref`: a verdict, its reasons, and what would change."""
 
     ref: str
@@ -52,7 +51,7 @@ class Swap(Record, frozen=False):
 
     def as_dict(self) -> dict[str, Any]:
         return {"ref": self.ref, "before": self.before, "type": self.type, "verdict": self.verdict,
-                "reasons": self.reasons, "changes": [vars(c) for c in self.changes],
+                "reasons": self.reasons, "changes": [asdict(c) for c in self.changes],
                 "findings": [f.as_dict() for f in self.findings]}
 
 

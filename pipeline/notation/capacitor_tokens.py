@@ -7,14 +7,13 @@ IEC 60062.  MF, MFD, MMF and the like are American trade habit; a German cm is t
 from __future__ import annotations
 
 import re
-from dataclasses import field
 from decimal import Decimal
 from functools import cache
 from typing import NamedTuple
 
 from pipeline.notation.lexing import NUMBER, blank_thousands, dotted_thousands, has_cyrillic, number, shown, undotted
 from pipeline.notation.reading import Refusal
-from pipeline.records import Record
+from pipeline.records import OpenRecord, field
 
 BANDS_PCT = {
     "F": (-1.0, 1.0), "G": (-2.0, 2.0), "J": (-5.0, 5.0), "K": (-10.0, 10.0), "M": (-20.0, 20.0),
@@ -84,7 +83,7 @@ class Item(NamedTuple):
     scale: Decimal | None = None
 
 
-class Pieces(Record, frozen=False):
+class Pieces(OpenRecord):
     """Everything found in one marking."""
 
     items: list[Item] = field(default_factory=list)

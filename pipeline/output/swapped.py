@@ -4,6 +4,7 @@ from pipeline.amounts import amount
 from pipeline.bench.swap import Swap
 from pipeline.output.page import CAUTIONS, paint, table, wrapped
 from pipeline.output.tables import as_csv, as_json
+from pipeline.records import asdict
 
 _TONES = {"fits": "pass", "fits with conditions": "caution", "cannot tell": "unknown", "does not fit": "stop"}
 STATUS = {"fits": 0, "fits with conditions": 0, "cannot tell": 3, "does not fit": 1}
@@ -15,7 +16,7 @@ def print_swap(found: Swap, format: str) -> None:
         print(as_json(found.as_dict()), end="")
         return
     if format == "csv":
-        print(as_csv([vars(c) for c in found.changes], ["what", "before", "after", "unit"]), end="")
+        print(as_csv([asdict(c) for c in found.changes], ["what", "before", "after", "unit"]), end="")
         return
     print(paint(wrapped(f"{found.ref}: {found.called} for {found.before}: {found.verdict}"), _TONES[found.verdict]))
     for reason in found.reasons:

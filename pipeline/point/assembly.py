@@ -23,7 +23,7 @@ from pipeline.point.readings import Readings
 from pipeline.point.supply import SupplyState
 from pipeline.point.tree import balanced
 from pipeline.point.wiring import Wired, lead_ohms
-from pipeline.records import Record
+from pipeline.records import OpenRecord
 from pipeline.unit import Node, Place, Unit
 
 GRID_BIAS_BAND = 0.5
@@ -34,7 +34,7 @@ SLIGHT = 0.1
 """Share of its current that AVC leaves a tube at least, for the low end of its band."""
 
 
-class Assembly(Record, frozen=False):
+class Assembly(OpenRecord):
     """What is needed to put one unit together."""
 
     unit: Unit

@@ -1,7 +1,6 @@
 """A unit as one circuit: every node, electrode, resistor, tube and source of it, with a value for each corner."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import field
 from typing import NamedTuple
 
 import numpy as np
@@ -14,7 +13,7 @@ from pipeline.point.laws import SectionLaw
 from pipeline.point.leads import Lead, Ohms
 from pipeline.point.mains import Mains
 from pipeline.point.wiring import Wired
-from pipeline.records import Record
+from pipeline.records import OpenRecord, field
 from pipeline.unit import Place, Unit
 
 CHASSIS = 0
@@ -45,7 +44,7 @@ class LeadAt(NamedTuple):
     rests_on: tuple[Figure, ...] = ()
 
 
-class Circuit(Record, frozen=False):
+class Circuit(OpenRecord):
     """A unit's elements; figures are arrays over the corners, one value each."""
 
     unit: Unit

@@ -6,14 +6,14 @@ from typing import NamedTuple
 
 from pipeline.catalogue import Figure, point_name
 from pipeline.point.heaters import heater_on_winding, heaters_of_string, is_cold
-from pipeline.records import Record
+from pipeline.records import OpenRecord
 from pipeline.unit import Part, Supply, Unit
 
 PAIR = 1e4
 """Distance in volts put on push-pull points, so that a single-tube point is taken where there is one."""
 
 
-class Device(Record, frozen=False):
+class Device(OpenRecord):
     """How the rectifier conducts: a tube by its perveance, a silicon or selenium one by its threshold."""
 
     part: Part | None

@@ -29,7 +29,7 @@ from pipeline.point.strings import StringState, settled_string
 from pipeline.point.supply import SupplyState
 from pipeline.point.waves import solve_together
 from pipeline.point.wiring import Wired, read_alone, wire
-from pipeline.records import Record
+from pipeline.records import OpenRecord, Record
 from pipeline.unit import Unit
 
 
@@ -87,7 +87,7 @@ class Point(Record):
         return self.quantities.get(at, quantity, section)
 
 
-class _Job(Record, frozen=False):
+class _Job(OpenRecord):
     """One unit on its way to its point."""
 
     unit: Unit

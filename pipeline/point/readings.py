@@ -1,10 +1,9 @@
 """The readings that enter the operating point: the parts list's own, and the latest full ones of `readings.csv`."""
 
 from collections.abc import Sequence
-from dataclasses import field
 
 from pipeline.point.wiring import Wired
-from pipeline.records import Record, replace
+from pipeline.records import Record, field, replace
 from pipeline.unit import Place, Unit
 
 ELECTRODES = ("plate_v", "screen_v", "cathode_v", "grid_v")

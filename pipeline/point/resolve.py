@@ -10,11 +10,11 @@ from pipeline.point.leads import Lead
 from pipeline.point.readings import Readings
 from pipeline.point.supply import SupplyState
 from pipeline.point.wiring import Wired, driven, lead_ohms
-from pipeline.records import Record, replace
+from pipeline.records import OpenRecord, replace
 from pipeline.unit import Unit
 
 
-class Resolved(Record, frozen=False):
+class Resolved(OpenRecord):
     """Supplies and sections that can be worked out together, and the sections that cannot, each saying why."""
 
     states: list[SupplyState]

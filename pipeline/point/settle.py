@@ -8,7 +8,6 @@ begin where it came out.
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import field
 from typing import Any
 
 import numpy as np
@@ -18,7 +17,7 @@ from pipeline.electrics.regulation import rectified_output, square_wave_output
 from pipeline.electrics.stages import Law
 from pipeline.point.circuit import CHASSIS, CLAMP_OHM, HELD, Circuit
 from pipeline.point.supply import HIGH, TODAY, SupplyState
-from pipeline.records import Record
+from pipeline.records import OpenRecord, field
 
 ROUNDS = 8
 CLOSE_A = 2e-5
@@ -28,7 +27,7 @@ CLOSE = 5e-3
 two thirds leaves it by a ninth of the square of that, 0.2 mV of a drop of 60 V."""
 
 
-class Settled(Record, frozen=False):
+class Settled(OpenRecord):
     """A unit's circuit and what came of it: figures (corners, points or elements)."""
 
     circuit: Circuit

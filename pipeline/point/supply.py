@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import field
 from functools import cached_property
 from typing import NamedTuple
 
@@ -23,7 +22,7 @@ from pipeline.point.tree import (
     plain,
     section_uf,
 )
-from pipeline.records import Record
+from pipeline.records import OpenRecord, field
 from pipeline.unit import LETTERS, Node, Part, Place, Supply, Unit
 
 TODAY, HIGH, DESIGN, NO_LOAD, HALF_LOAD, SIGNAL, SIGNAL_HIGH = (
@@ -39,7 +38,7 @@ class Swing(NamedTuple):
     capacitors: dict[str, float]
 
 
-class SupplyState(Record, frozen=False):
+class SupplyState(OpenRecord):
     """Volts and currents of a supply; what cannot be known is None, and `missing` says why.
 
     `loads` and `ohmic` hold what is drawn at each branch of the tree: amperes by row, siemens to chassis. A supply

@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Iterator
-from dataclasses import field
 from functools import cached_property
 from pathlib import Path
 from typing import NamedTuple
@@ -10,7 +9,7 @@ from typing import NamedTuple
 from pipeline.catalogue import Figure, Ratings
 from pipeline.notation.names import normal
 from pipeline.notation.reading import Reading
-from pipeline.records import Record, replace
+from pipeline.records import Record, field, replace
 
 LONGEST_NAME = 12
 """A longer marking of a tube is more than a name."""

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from pipeline.notation.kinds import read_kind
 from pipeline.notation.measured import read_measured
 from pipeline.notation.roles import read_role
-from pipeline.records import Record, replace
+from pipeline.records import OpenRecord, replace
 from pipeline.textfile import printable
 from pipeline.unit.faults import Faults
 from pipeline.unit.lists import Columns, Row, rows_of
@@ -20,7 +20,7 @@ _PREFIX = rf"(?i)\s*({'|'.join(NAMED_SECTIONS)}|[{LETTERS}{LETTERS.lower()}])\s+
 _PIECES = r";|,(?![0-9])|(?<=[^0-9]),|\band\b"
 
 
-class PartsList(Record, frozen=False):
+class PartsList(OpenRecord):
     """The lines of a parts list as parts without places and readings, by ref, and the cells those are read from."""
 
     parts: dict[str, Part]

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
-from pipeline.records import replace
+from pipeline.records import asdict, replace
 from pipeline.textfile import printable
 from pipeline.tomlfile import Section, too_many
 from pipeline.unit.model import CHASSIS_MINUS, MainsSupply, Node, Part, Place, Stage, Supply, Winding
@@ -103,7 +103,7 @@ def _supply(table: Section, id_: str, nodes: _Nodes, windings: Mapping[str, Wind
         hertz=table.number("hertz", 15, 1000) if source == "vibrator" else None,
         heats=names.name(table, "heats", "winding", "string"), minus_through=names.part(table, "minus_through"),
         nodes=_nodes(nodes, circuit, most_a), line=table.line)
-    return MainsSupply(**vars(made)) if source == "mains" else made
+    return MainsSupply(**asdict(made)) if source == "mains" else made
 
 
 def _cells(table: Section) -> tuple[float, float | None, float | None]:

@@ -9,7 +9,6 @@ the files anew and look through the difference:
 """
 
 import csv
-import dataclasses
 import math
 import re
 import tomllib
@@ -19,6 +18,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from msgspec import Struct
 
 from pipeline.catalogue import EVIDENCE, Figure
 
@@ -62,14 +62,14 @@ def said(what: Any) -> str:
         return said(what.tolist())
     if isinstance(what, tuple | list) and what and all(isinstance(x, Figure) for x in what):
         return f"[{len(what)} {max((f.evidence for f in what), key=EVIDENCE.index)}]"
-    if hasattr(what, "_fields") or dataclasses.is_dataclass(what):
+    if hasattr(what, "_fields") or isinstance(what, Struct):
         return said(known(what))
     return f"[{' '.join(map(said, what))}]"
 
 
 def known(what: Any) -> dict[str, Any]:
     """The fields of a record that hold something."""
-    names = getattr(what, "_fields", None) or [f.name for f in dataclasses.fields(what)]
+    names = what.__struct_fields__ if isinstance(what, Struct) else what._fields
     return {name: value for name in names if (value := getattr(what, name)) is not None and value not in ("", ())}
 
 
