@@ -1,5 +1,6 @@
 """What a supply's capacitors hold, what drains them, and what the unit draws from the wall."""
 
+import math
 from collections.abc import Sequence
 
 from pipeline.electrics.safety import discharge_time, wall_current, wall_power
@@ -8,6 +9,10 @@ from pipeline.point.mains import Mains
 from pipeline.point.supply import SIGNAL, SupplyState
 from pipeline.point.tree import balance_siemens, node_uf, series_of
 from pipeline.unit import Node, Unit
+
+
+MEAN_OF_CREST = 2 / math.pi
+"""Mean of a rectified sine over its crest: the volts at which a choke input takes its current from the winding."""
 
 
 def held_uf(state: SupplyState, nodes: Sequence[Node] | None = None) -> dict[str, float]:
@@ -51,7 +56,8 @@ def running_current(unit: Unit, states: tuple[SupplyState, ...] | list[SupplySta
         return None
     heater_w = sum(_heater_w(unit, w.id, w.volts) for w in unit.windings.values())
     string_a = sum(s.amps for s in unit.strings.values())
-    rectified = sum(s.crest_v(mains.today) * s.load_a(SIGNAL) for s in fed)
+    rectified = sum(s.crest_v(mains.today) * (MEAN_OF_CREST if s.supply.input == "choke" else 1.0) * s.load_a(SIGNAL)
+                    for s in fed)
     power = float(wall_power(heater_w, rectified, efficiency=0.85 if unit.windings else 1.0))
     return float(wall_current(power, mains.today_v)) + string_a if power else string_a or None
 

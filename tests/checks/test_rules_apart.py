@@ -512,3 +512,13 @@ def test_a_regulator_may_go_out_on_the_lowest_line_or_flat_cells(lay, flat, load
     toml = REGULATED.replace("low_v = 250", f"low_v = {flat}").format(load=load)
     found = next(f for f in lay(toml, "V5,0A2,,,,\nR1,4.7k 10W 1%,,,,").find("regulator-current", "V5") if f.unit == "A" and f.sense == "at least")
     assert found.verdict == verdict and found.figure == pytest.approx(max((flat - 164) / 4830 - load, 0), rel=0.05, abs=5e-4), found
+
+
+def test_a_choke_input_takes_its_current_at_the_mean_of_the_winding(lay):
+    """2/pi of the crest, for the current flows all the time; a capacitor input takes it at the crest. The fuse follows from it."""
+    draws = {}
+    for input in ("choke", "capacitor"):
+        laid = supplied(lay, "D1,1N4007,rectifier,,,", "full-wave", input, volts=300, load="through = \"L1\"\nload_a = 0.1" if input == "choke" else "load_a = 0.1",
+                        more="L1,10 H 100 ohm choke,,,," if input == "choke" else "")
+        draws[input] = running_current(laid.point.unit, laid.point.states, laid.point.mains)
+    assert draws["choke"] == pytest.approx(draws["capacitor"] * 2 / math.pi, rel=1e-3)
