@@ -1,7 +1,7 @@
 """What to do about parts that are more than a value: clean, lubricate, adjust, measure, replace, and never what."""
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from pipeline.bench.drive import belt_advice, speed_advice
@@ -88,10 +88,11 @@ class Aid(Record):
 def care_of(unit: Unit, catalogue: Catalogue) -> list[Care]:
     """All that the table `care` says about the parts of a unit, part by part in the order of the list."""
     table = figures_of(catalogue, "care")
-    return [row for part in unit.parts.values() for row in part_care(part, table, unit.mains_hz, unit.mains_v)]
+    return [row for part in unit.parts.values() for row in part_care(
+        part, table, catalogue.allowances, unit.mains_hz, unit.mains_v)]
 
 
-def part_care(part: Part, table: dict[str, Row], mains_hz: float | None = None,
+def part_care(part: Part, table: dict[str, Row], allowances: Mapping[str, Figure], mains_hz: float | None = None,
               mains_v: float | None = None) -> list[Care]:
     """What the table `care` says about one part, in the order of `TASKS`, with what is known of this very part.
 
@@ -101,6 +102,8 @@ def part_care(part: Part, table: dict[str, Row], mains_hz: float | None = None,
         Any part whose kind is known; one that could not be read gets nothing.
     table : dict
         The table `care`, as `knowledge.figures_of` gives it.
+    allowances : mapping
+        The catalogue's allowances, for belts and motors.
     mains_hz, mains_v : float or None
         The mains it runs on, for motors and belts.
     """
@@ -110,10 +113,10 @@ def part_care(part: Part, table: dict[str, Row], mains_hz: float | None = None,
         if row is not None:
             rows.append(_care(part, task, row))
     if part.kind == "belt":
-        rows = [_with_belt(care, part) for care in rows]
+        rows = [_with_belt(care, part, allowances) for care in rows]
     if part.kind == "motor" and mains_hz is not None:
         rows += [Care(part.ref, part.shown, "motor", "adjust", how, rests_on=rests_on)
-                 for how, rests_on in speed_advice(part, mains_hz, mains_v)]
+                 for how, rests_on in speed_advice(part, mains_hz, mains_v, allowances)]
     return sorted(rows, key=lambda care: TASKS.index(care.task))
 
 
@@ -128,11 +131,11 @@ def _care(part: Part, task: str, row: Row) -> Care:
                 tuple(row.values()))
 
 
-def _with_belt(care: Care, part: Part) -> Care:
+def _with_belt(care: Care, part: Part, allowances: Mapping[str, Figure]) -> Care:
     """The advice with the size to order; without a size nothing is to be bought yet, and `own` says what to measure."""
     if care.task != "replace":
         return care
-    size = belt_advice(part)
+    size = belt_advice(part, allowances)
     return replace(care, buy=size.buy, own=size.why, rests_on=(*care.rests_on, *size.rests_on))
 
 

@@ -1,11 +1,11 @@
 """Belts to order, and machines on mains of other hertz."""
 
 import re
+from collections.abc import Mapping
 from typing import NamedTuple
 
 from pipeline.catalogue import Figure
 from pipeline.electrics.drive import (
-    BELT_SHORTER,
     belt_to_order,
     flux_ratio,
     pulley_for,
@@ -13,12 +13,6 @@ from pipeline.electrics.drive import (
 )
 from pipeline.unit import Part
 
-SHORTER = Figure("belt", "inside length below the path", 100 * BELT_SHORTER[1], "%", "practice", "restoration-practice",
-                 note="new belts are cut 3 to 6 % shorter than the path over the pulleys")
-HERTZ_WITHIN = 0.02
-"""Mains and plate within this are the same hertz."""
-FLUX_MORE = 1.06
-"""A motor with this much more flux than it was built for runs hot (practice: the 6 % that mains are high by)."""
 _BRUSHES = r"(?i)\b(?:universal|brush(?:es)?|commutator|series|d\.?c\.?|kollektor)\b"
 _STRETCHED = r"(?i)\b(?:stretched|old|loose|slack|slips|ausgeleiert|worn)\b"
 _PATH = r"(?i)\bpath\b"
@@ -35,7 +29,7 @@ class BeltSize(NamedTuple):
     rests_on: tuple[Figure, ...] = ()
 
 
-def belt_advice(part: Part) -> BeltSize:
+def belt_advice(part: Part, allowances: Mapping[str, Figure]) -> BeltSize:
     """The belt to order in the place of a belt.
 
     The path over the pulleys (`measured`, or named so in the marking) counts before all; else the inside length of a
@@ -49,12 +43,13 @@ def belt_advice(part: Part) -> BeltSize:
     if path is None and length is not None and re.search(_PATH, part.marking):
         path, length = length, None
     if path is not None:
-        low, high = (float(x) for x in belt_to_order(path))
+        least, most = (allowances[f"belt shorter at {end}"] for end in ("least", "most"))
+        low, high = (float(x) for x in belt_to_order(path, least.value / 100, most.value / 100))
         odd = length is not None and not re.search(_STRETCHED, said) and not 0.9 * path <= length <= 1.1 * path
-        why = f"the path over the pulleys is {path:g} mm; a new belt is {100 * BELT_SHORTER[0]:g} to " \
-              f"{100 * BELT_SHORTER[1]:g} % shorter"
+        why = f"the path over the pulleys is {path:g} mm; a new belt is {least.value:g} to " \
+              f"{most.value:g} % shorter"
         why += f". The old one's {length:g} mm does not fit that: measure both again" if odd else ""
-        return BeltSize(low, high, f"belt {low:.0f} to {high:.0f} mm inside, {section}", why, (SHORTER,))
+        return BeltSize(low, high, f"belt {low:.0f} to {high:.0f} mm inside, {section}", why, (least, most))
     if length is not None and re.search(_NEW, said) and not re.search(_STRETCHED, said):
         return BeltSize(length, length, f"belt {length:g} mm inside, {section}", "the size of a new one")
     tells = f"an old belt of {length:g} mm tells no size, belts stretch: " if length is not None else ""
@@ -72,13 +67,15 @@ def _section(part: Part) -> str:
     return f"{shape} {width:g} x {thick:g} mm".strip()
 
 
-def speed_advice(part: Part, mains_hz: float, mains_v: float | None) -> list[tuple[str, tuple[Figure, ...]]]:
+def speed_advice(part: Part, mains_hz: float, mains_v: float | None,
+                 allowances: Mapping[str, Figure]) -> list[tuple[str, tuple[Figure, ...]]]:
     """What to do about a motor built for other hertz: how, and the figures it rests on; nothing where they agree.
 
     Synchronous and induction motors follow the hertz; one with brushes does not, and says so in marking or note.
     """
     built = part.reading.hertz
-    if built is None or abs(mains_hz / built - 1) <= HERTZ_WITHIN or re.search(_BRUSHES, f"{part.marking} {part.note}"):
+    if built is None or abs(mains_hz / built - 1) <= allowances["hertz within"].value / 100 \
+            or re.search(_BRUSHES, f"{part.marking} {part.note}"):
         return []
     ratio = float(speed_ratio(built, mains_hz))
     pulley = part.measured.get("diameter_mm")
@@ -89,8 +86,8 @@ def speed_advice(part: Part, mains_hz: float, mains_v: float | None) -> list[tup
         f"a motor pulley of {1 / ratio:.3f} times its diameter mends it"
     how += "; a capacitor motor also wants the capacitor its maker names for these hertz"
     found: list[tuple[str, tuple[Figure, ...]]] = [(how, ())]
-    volts = part.reading.volts
-    if volts and mains_v and (flux := float(flux_ratio(volts, built, mains_v, mains_hz))) > FLUX_MORE:
+    volts, more = part.reading.volts, allowances["motor flux"]
+    if volts and mains_v and (flux := float(flux_ratio(volts, built, mains_v, mains_hz))) > 1 + more.value / 100:
         found.append((f"{volts:g} V {built:g} Hz on {mains_v:g} V {mains_hz:g} Hz: {100 * (flux - 1):.0f} % more flux "
-                      f"than it was built for, it runs hot; give it at most {volts * mains_hz / built:.0f} V", ()))
+                      f"than it was built for, it runs hot; give it at most {volts * mains_hz / built:.0f} V", (more,)))
     return found

@@ -8,9 +8,6 @@ from pipeline.catalogue import Figure
 from pipeline.checks.findings import figures
 from pipeline.point.supply import DESIGN, SupplyState
 
-NEAR = 1.01
-"""A unit within this share of a published condition stands at it."""
-
 
 def rating(state: SupplyState, quantity: str) -> Figure | None:
     """A rating of the supply's rectifier, from the rectifiers or the diodes."""
@@ -71,14 +68,14 @@ def makers_corner(state: SupplyState) -> tuple[str, tuple[Figure, ...]] | None:
     if state.solved is None or state.source_ohm is None or not state.reservoir_uf or state.supply.input != "capacitor" \
             or state.mains.today > 1 + state.allowances["line variation"].value / 100:
         return None
-    load = state.load_a(DESIGN)
+    load, near = state.load_a(DESIGN), 1 + state.allowances["maker's corner"].value / 100
     for volts, row in _conditions(state):
         given = {name: row[name] for name in ("dc_a", "supply_ohm", "capacitor_uf") if name in row}
         if len(given) < 3:
             continue
-        if (state.winding_v <= volts * NEAR and load <= given["dc_a"].value * NEAR
-                and state.source_ohm * NEAR >= given["supply_ohm"].value
-                and state.reservoir_uf <= given["capacitor_uf"].value * NEAR):
+        if (state.winding_v <= volts * near and load <= given["dc_a"].value * near
+                and state.source_ohm * near >= given["supply_ohm"].value
+                and state.reservoir_uf <= given["capacitor_uf"].value * near):
             locator = given["dc_a"].locator
             return f"{given['dc_a'].source_id}{', ' + locator if locator else ''}", tuple(given.values())
     return None

@@ -8,9 +8,6 @@ from pipeline.electrics.drive import motor_capacitor_volts
 from pipeline.point.point import Point
 from pipeline.unit import Part
 
-OWN_BAND = (-5.0, 5.0)
-"""Tolerance in per cent of a motor capacitor that shows none (IEC 60252-1, recalled)."""
-
 
 def motor_capacitors(point: Point) -> Iterator[Part]:
     """The capacitors of the unit's motors whose value can be read."""
@@ -36,12 +33,12 @@ def motor_capacitor_voltage(point: Point) -> Iterator[Measure]:
 
 def motor_capacitor_value(point: Point) -> Iterator[Measure]:
     """Measured microfarads against what the standard calls failed, and with care against the part's own tolerance."""
-    fails_by = point.allowances["motor capacitor drift"]
+    fails_by, own = point.allowances["motor capacitor drift"], point.allowances["motor capacitor tolerance"]
     for part in motor_capacitors(point):
         uf = part.measured.get("uf")
         if uf is None or len(part.reading.sections) != 1:
             continue
-        marked, band = part.reading.sections[0].uf, part.reading.tolerance_band_pct or OWN_BAND
+        marked, band = part.reading.sections[0].uf, part.reading.tolerance_band_pct or (-own.value, own.value)
         fails = float(motor_run_fails_below(marked, min(-band[0], 50.0) / 100))
         least = marked * (1 + band[0] / 100)
         failed = uf < fails
@@ -49,4 +46,5 @@ def motor_capacitor_value(point: Point) -> Iterator[Measure]:
             part.ref, uf, fails if failed else least * 0.999, "µF",
             f"{part.ref} measures {uf:g} µF, marked {marked:g} µF; it counts as failed below {fails:.3g} µF.",
             "Fit a new one of the marked value: a weak one costs torque and heats the motor.", sense=AT_LEAST,
-            gravest="stop" if failed else "caution", rests_on=(fails_by,))
+            gravest="stop" if failed else "caution",
+            rests_on=(fails_by, None if part.reading.tolerance_band_pct else own))

@@ -8,8 +8,6 @@ from pipeline.point.point import Point
 from pipeline.point.quantities import Quantity
 from pipeline.point.wiring import Wired, lead_ohms
 
-NEAR = 0.03
-"""Share by which a unit may pass a published figure and still be the maker's own operation."""
 WORDS = ("published", "quoted", "measured")
 """Evidence that a maker's word must have: what somebody read."""
 
@@ -91,27 +89,27 @@ def _connected(one: Wired) -> str:
 
 
 def _volts_within(point: Point, one: Wired, found: Operation) -> bool:
-    cathode = _design(point, one, "cathode_v") or 0.0
+    cathode, near = _design(point, one, "cathode_v") or 0.0, _near(point)
     plate, screen = _design(point, one, "plate_v"), _design(point, one, "screen_v")
     if plate is None:
         return False
-    within = plate - cathode <= found.plate_v * (1 + NEAR) if found.plate_v else \
-        plate <= (found.supply_v or 0.0) * (1 + NEAR)
+    within = plate - cathode <= found.plate_v * (1 + near) if found.plate_v else \
+        plate <= (found.supply_v or 0.0) * (1 + near)
     if screen is None or found.connected:
         return within
     most = found.screen_v or found.screen_supply_v or found.plate_v or found.supply_v or 0.0
-    return within and screen - (cathode if found.screen_v else 0.0) <= most * (1 + NEAR)
+    return within and screen - (cathode if found.screen_v else 0.0) <= most * (1 + near)
 
 
 def _biased_as_much(point: Point, one: Wired, found: Operation) -> bool:
-    cathode, grid = _design(point, one, "cathode_v"), _design(point, one, "grid_v")
+    cathode, grid, near = _design(point, one, "cathode_v"), _design(point, one, "grid_v"), _near(point)
     if cathode is None or grid is None:
         return False
-    if found.grid_v is not None and grid - cathode <= found.grid_v * (1 - NEAR):
+    if found.grid_v is not None and grid - cathode <= found.grid_v * (1 - near):
         return True
     ohms = _own_ohms(point, one)
-    return bool(found.cathode_ohm and ohms and abs(grid) < abs(cathode) * NEAR
-                and ohms >= found.cathode_ohm * (1 - NEAR))
+    return bool(found.cathode_ohm and ohms and abs(grid) < abs(cathode) * near
+                and ohms >= found.cathode_ohm * (1 - near))
 
 
 def _own_ohms(point: Point, one: Wired) -> float | None:
@@ -131,3 +129,8 @@ def _of(point: Point, one: Wired, name: str) -> Quantity | None:
 def _design(point: Point, one: Wired, name: str) -> float | None:
     found = _of(point, one, name)
     return None if found is None else found.design
+
+
+def _near(point: Point) -> float:
+    """Share by which a unit may pass a published figure and still be the maker's own operation."""
+    return float(point.allowances["maker's operation"].value) / 100

@@ -15,12 +15,11 @@ BORNE = "volts on a resistor of "
 """How the names of the allowances begin that say what volts a size bears."""
 NEAR = 1.3
 """A resistor of so many times a size's watts still counts as of that size: 0.6 W as a half watt."""
-NEW_OVER = 2.0
-"""A new resistor is chosen for this many times the watts it burns (practice)."""
 
 
 def resistor_power(point: Point) -> Iterator[Measure]:
     """Watts in every resistor whose current or volts are known, against its marked rating."""
+    over = point.allowances["new resistor watts"]
     for watts in point.quantities.of("resistor_w"):
         part, volts = point.unit.parts[watts.at], point.get(watts.at, "resistor_v")
         rated, read = part.reading.watts, volts is not None and volts.origin == "measured"
@@ -29,7 +28,7 @@ def resistor_power(point: Point) -> Iterator[Measure]:
         burnt = f"burns {written(watts.value, 3)} W"
         burns = f"{part.ref} ({part.shown}) has {written(volts.value, 3)} V across it and {burnt}" \
             if volts is not None and volts.value is not None else f"{part.ref} {burnt}"
-        recommended = f"{written(NEW_OVER * watts.value, 2)} W"
+        recommended = f"{written(over.value * watts.value, 2)} W"
         if rated is None:
             if read:
                 yield Measure(part.ref, watts.value, None, "W", f"{burns}; its rating is not marked.",
@@ -76,6 +75,7 @@ def borne_v(part: Part, allowances: Mapping[str, Figure]) -> Figure | None:
 
 def choke_current(point: Point) -> Iterator[Measure]:
     """DC amperes through chokes and windings whose marking rates them."""
+    far = point.allowances["choke far over"]
     for amps in point.quantities.of("resistor_a"):
         part = point.unit.parts[amps.at]
         if part.kind == "choke" and part.reading.amps and amps.value is not None:
@@ -83,5 +83,5 @@ def choke_current(point: Point) -> Iterator[Measure]:
                 part.ref, amps.value, part.reading.amps, "A",
                 f"{part.ref} ({part.shown}) carries {amount(amps.value, 'A', digits=3)}; it is marked for "
                 f"{part.reading.amps * 1000:g} mA, beyond which it saturates and overheats.",
-                "Find what draws too much.", amps.most, gravest="caution" if amps.value < 1.2 * part.reading.amps
-                else "stop", rests_on=amps.rests_on)
+                "Find what draws too much.", amps.most, gravest="caution" if amps.value < far.value * part.reading.amps
+                else "stop", rests_on=(far, *amps.rests_on))

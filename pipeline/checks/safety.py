@@ -9,9 +9,6 @@ from pipeline.point.charge import bleeder_ohm, drain_s, held_uf, running_current
 from pipeline.point.point import Point
 from pipeline.point.supply import SupplyState
 
-FUSE_NEAR = 1.6
-"""A fuse this many times the wanted one still serves: about two steps of the ladder."""
-
 
 def leakage(point: Point) -> Iterator[Measure]:
     """Current that each line-to-chassis capacitor sends through whoever touches the chassis, at high mains."""
@@ -81,16 +78,17 @@ def fuse(point: Point) -> Iterator[Measure]:
             wanted = float(choose_fuse(running, "iec" if point.mains.hertz < 55 else "ul"))
         except ValueError:  # more current than any fuse of the ladder: the load typed in says enough elsewhere
             continue
-        large, rule = (point.allowances[name] for name in ("fuse too large", "fuse over running current"))
+        large, rule, near = (point.allowances[name] for name in (
+            "fuse too large", "fuse over running current", "fuse near"))
         amps = part.reading.amps
         most = large.value * max(running, wanted / 2)
         what = f"{part.ref} is {amps:g} A; the set draws about {running:.2g} A, which asks for {wanted:g} A time-lag"
-        rests_on = (rule, large, *(f for s in point.states for f in s.rests_on))
+        rests_on = (rule, large, near, *(f for s in point.states for f in s.rests_on))
         if amps > most:
             yield Measure(part.ref, amps, most, "A", f"{what}: it will not save the transformer.",
                           f"Fit {wanted:g} A time-lag, or the maker's figure.", rests_on=rests_on)
             continue
         low = amps < running
-        yield Measure(part.ref, amps, running if low else wanted * FUSE_NEAR, "A", f"{what}.",
+        yield Measure(part.ref, amps, running if low else wanted * near.value, "A", f"{what}.",
                       f"The maker's figure comes first; else fit {wanted:g} A time-lag.",
                       sense=AT_LEAST if low else "at most", gravest="caution", rests_on=rests_on)

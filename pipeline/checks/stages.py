@@ -15,8 +15,6 @@ TELLS = (("dissipation", "plate_w", ("plate_dissipation_max_w",)), ("plate-volta
          ("screen-voltage", "screen_v", ("screen_max_v", "screen_supply_max_v")),
          ("screen-dissipation", "screen_w", ("screen_dissipation_max_w",)))
 """The checks of a section that say why its quantity is not known, with its limits; the first that can tells for all."""
-POSITIVE_GRID_V = 0.3
-"""A grid this far above its cathode draws a current that tells; below it, contact potential keeps that slight."""
 
 
 def plate_voltage(point: Point) -> Iterator[Measure]:
@@ -173,16 +171,16 @@ def _beyond_the_law(point: Point, one: Wired) -> Iterator[Fact]:
     grid, cathode, plate = (_quantity(point, one, f"{name}_v") for name in ("grid", "cathode", "plate"))
     if grid is None or cathode is None or plate is None or None in (grid.value, cathode.value, plate.value):
         return
-    above = (grid.value or 0.0) - (cathode.value or 0.0)
+    above, slight = (grid.value or 0.0) - (cathode.value or 0.0), point.allowances["positive grid"]
     fixed = one.grid_v is not None or one.grid.to is not None  # then it is a stop already
-    if above > POSITIVE_GRID_V and not fixed and "class b" not in one.service and "oscillator" not in one.service:
+    if above > slight.value and not fixed and "class b" not in one.service and "oscillator" not in one.service:
         yield Fact(
             str(one.place), None, f"{_name(one)}'s grid comes out {above:.3g} V above its cathode: it then draws "
             "current, which this sum leaves out, so that its volts and watts, and those of the stage before it, are "
             "not known.",
             "Measure grid, cathode and plate, and write them in `measured`; check what sets the grid's volts.",
-            rests_on=grid.rests_on, covers=(one.place.ref,))
-    if (plate.value or 0.0) - (cathode.value or 0.0) < POSITIVE_GRID_V:
+            rests_on=(slight, *grid.rests_on), covers=(one.place.ref,))
+    if (plate.value or 0.0) - (cathode.value or 0.0) < slight.value:
         yield Fact(
             str(one.place), None, f"{_name(one)}'s plate does not come out above its cathode ({plate.value:.3g} and "
             f"{cathode.value:.3g} V): so connected it does not conduct.",

@@ -70,7 +70,7 @@ def _in_order(point: Point, string: HeaterString, known: list[RatedHeater]) -> I
         return
     if state is not None:
         yield _string_current(string, known, _asks(string, known, ohms, dropper, state), ohms, state, point.mains,
-                              rests_on)
+                              point.allowances["heater tolerance"], rests_on)
     yield from _warm_up(point, string, known, ohms, rests_on)
 
 
@@ -110,9 +110,10 @@ def _barretter(point: Point, string: HeaterString, state: StringState, held: Hol
 
 
 def _string_current(string: HeaterString, known: list[RatedHeater], asks: str, ohms: float, state: StringState,
-                    mains: Mains, rests_on: tuple[Figure, ...]) -> Measure:
+                    mains: Mains, within: Figure, rests_on: tuple[Figure, ...]) -> Measure:
     volts, amps = rated_points(known)
     flows, tap, plain = state.amps, state.tap, "plain resistor" in asks
+    top, bottom = 1 + within.value / 100, 1 - within.value / 100
     shares = (flows[:, None] / amps) ** (1 / HEATER_EXPONENT)
     whole = [i for i, h in enumerate(known) if tap is None or h.part.ref != tap.tube.ref] or [0]
     hot, cool = max(whole, key=lambda i: shares[0, i]), min(whole, key=lambda i: shares[0, i])
@@ -132,15 +133,15 @@ def _string_current(string: HeaterString, known: list[RatedHeater], asks: str, o
                        "stop" if bound > 1 else "caution", rests_on,
                        covers=(*(h.part.ref for h in known), *((string.dropper,) if plain and string.dropper else ())))
 
-    if share > 1.1:
+    if share > top:
         missing = max(mains.today_v - total, 0) / string.amps
         rest = f"a dropper of {missing:.0f} ohm is missing" if not ohms else "the dropper is too small"
-        return measure(share, 1.1, do=f"Look for a tube with too few heater volts; else {rest}.")
-    if least < 0.9:
-        return measure(least, 0.9, do="Look for a tube with too many heater volts, or too large a dropper.",
+        return measure(share, top, do=f"Look for a tube with too few heater volts; else {rest}.")
+    if least < bottom:
+        return measure(least, bottom, do="Look for a tube with too many heater volts, or too large a dropper.",
                        member=cool)
-    low = f", only {low_share * 100:.0f} % at {mains.low_v:g} V" if low_share < 0.9 and most_share <= 1.1 else ""
-    return measure(share, 1.1, f", {most_share * 100:.0f} % at {mains.high_v:g} V{low}",
+    low = f", only {low_share * 100:.0f} % at {mains.low_v:g} V" if low_share < bottom and most_share <= top else ""
+    return measure(share, top, f", {most_share * 100:.0f} % at {mains.high_v:g} V{low}",
                    "Add a little dropper, or watch the mains.", adverse=most_share)
 
 

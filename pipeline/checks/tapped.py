@@ -16,9 +16,6 @@ from pipeline.point.point import Point
 from pipeline.point.tapped import LIT, OUT, Plate, Tap, lamps_at, plate_of, section_of, tap_of, worked_out
 from pipeline.unit import HeaterString, Part, Unit
 
-LAMP_AMPS_OVER = 1.1
-"""A lamp that draws this many times the section's current starves it: a 44 in the place of a 47 (practice)."""
-
 
 def tapped_heater(point: Point) -> Iterator[Measure]:
     """Each lamp that hangs on a member of a string, by its ref; the section, by the tube's."""
@@ -104,12 +101,13 @@ def _lamp_side(point: Point, tap: Tap, plate: Plate, why: str, volts: tuple[floa
                rests_on: tuple[Figure, ...]) -> Measure:
     """What the lamp does to the section: too large a one, too much DC through it, or what its failing brings."""
     today, high, out, most = volts
-    dc, dead = point.allowances["tap lamp dc"], point.allowances["tap lamp out"]
+    dc, dead, over = (point.allowances[f"tap lamp {name}"] for name in ("dc", "out", "amps"))
     ref = tap.tube.ref
-    if tap.lamp_a > LAMP_AMPS_OVER * tap.amps.value:
-        return Measure(ref, tap.lamp_a, LAMP_AMPS_OVER * tap.amps.value, "A",
+    if tap.lamp_a > over.value * tap.amps.value:
+        return Measure(ref, tap.lamp_a, over.value * tap.amps.value, "A",
                        f"{why}. {lamps} draws more than the section was made for and starves it.",
-                       f"Fit a lamp of {tap.amps.value:g} A, a 40 or 47.", gravest="caution", rests_on=rests_on)
+                       f"Fit a lamp of {tap.amps.value:g} A, a 40 or 47.", gravest="caution",
+                       rests_on=(*rests_on, over))
     if plate.dc[0] > dc.value and math.isinf(tap.shunt_ohm):
         return Measure(ref, float(plate.dc[0]), dc.value, "A", f"{why}; without a shunt resistor across the lamp the "
                        f"makers allow {dc.value * 1000:g} mA.", "Draw less B+ current, or put the maker's shunt "

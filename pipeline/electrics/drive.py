@@ -12,21 +12,17 @@ from numpy.typing import ArrayLike
 from pipeline.electrics.arguments import at_least_zero, positive
 
 Array = np.ndarray
-BELT_SHORTER = (0.03, 0.06)
-"""A new belt is cut this much shorter than the path over the pulleys (common practice, no source)."""
 MOTOR_CAPACITOR_OVER_LINE = (1.2, 1.6)
 """Volts across a motor-run capacitor over line volts: the auxiliary winding adds to it (common practice, no source)."""
 
 
-def belt_to_order(path: ArrayLike) -> tuple[Array, Array]:
-    """Shortest and longest inside length of a new belt for a path over the pulleys: 6 and 3 % below it.
+def belt_to_order(path: ArrayLike, least: ArrayLike, most: ArrayLike) -> tuple[Array, Array]:
+    """Shortest and longest inside length of a new belt for a path over the pulleys: shares `least` to `most` below it.
 
-    Practice of the trade (`BELT_SHORTER`); same unit and shape as `path`.  Raises ValueError for a path that is not
-    above zero.
+    Same unit and shape as `path`.  Raises ValueError for a path that is not above zero.
     """
     length = positive("path", path)
-    least, most = BELT_SHORTER
-    return length * (1 - most), length * (1 - least)
+    return length * (1 - at_least_zero("most", most)), length * (1 - at_least_zero("least", least))
 
 
 def speed_ratio(built_hz: ArrayLike, mains_hz: ArrayLike) -> Array:

@@ -10,7 +10,6 @@ from pipeline.point.supply import SIGNAL, SupplyState
 from pipeline.point.tree import balance_siemens, node_uf, series_of
 from pipeline.unit import Node, Unit
 
-
 MEAN_OF_CREST = 2 / math.pi
 """Mean of a rectified sine over its crest: the volts at which a choke input takes its current from the winding."""
 

@@ -34,7 +34,8 @@ def point(one, volts, *, today=1.0, ohms=250.0, others=(), origin="solved", **re
     quantities = {name: Quantity("V1", None, name, value, origin=read.get(name, origin), design=value) for name, value in volts.items()}
     parts = {"R1": Part("R1", f"{ohms:g}", measured={"ohms": ohms}, reading=Reading(kind="resistor"))}
     return SimpleNamespace(get=lambda ref, name, section: quantities.get(name), mains=SimpleNamespace(today=today),
-                           allowances={"line variation": Figure("line variation", "value", 10.0, "%", "practice", "")},
+                           allowances={name: Figure(name, "value", value, "%", "practice", "")
+                                       for name, value in (("line variation", 10.0), ("maker's operation", 3.0))},
                            unit=SimpleNamespace(parts=parts), wired=(one, *others))
 
 

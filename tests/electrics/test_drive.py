@@ -8,7 +8,7 @@ from pipeline.electrics import drive
 
 def test_new_belt_is_three_to_six_percent_shorter():
     # the trade's practice: theory notes, section D
-    low, high = drive.belt_to_order([200.0, 300.0])
+    low, high = drive.belt_to_order([200.0, 300.0], 0.03, 0.06)
     assert_allclose(low, [188, 282])
     assert_allclose(high, [194, 291])
 
