@@ -5,7 +5,8 @@ trade, `min` for `max`, a condition that always or never holds, a statement that
 is, line for line.
 
 Left out is what no test should pin: docstrings, annotations, imports, assertions, the text of exceptions, sentences
-(only words that decide are exchanged), and which of two wordings is told where both are sentences or parts of one.
+(only words that decide are exchanged), which of two wordings is told where both are sentences or parts of one, and
+numbers below 0.00001, which only keep a sum from dividing by nothing or say how near is near enough.
 """
 
 import ast
@@ -28,6 +29,11 @@ _WORDS = {"stop": "caution", "caution": "pass", "pass": "stop", "unknown": "pass
           "no": "yes", "low": "high", "high": "low", "silicon": "tube", "tube": "silicon", "selenium": "silicon",
           "at most": "at least", "at least": "at most", "heater": "filament", "filament": "heater"}
 """Words that decide; another text is only said."""
+
+
+_SHARE, _MANY, _GUARD = 0.2, 10, 1e-5
+"""A number is changed by this share, one below `_MANY` that counts by one; a smaller one than `_GUARD` only keeps a sum
+from dividing by nothing, or says how near is near enough."""
 
 
 class Mutant(NamedTuple):
@@ -131,13 +137,14 @@ def _other_constants(value: object) -> Iterator[object]:
     if isinstance(value, bool):
         yield not value
     elif isinstance(value, int):
-        yield value + 1
+        step = 1 if value < _MANY else round(value * _SHARE)
+        yield value + step
         if value > 1:
-            yield value - 1
-    elif isinstance(value, float):
-        yield value * 1.2 if value else 0.1
+            yield value - step
+    elif isinstance(value, float) and not 0 < abs(value) < _GUARD:
+        yield value * (1 + _SHARE) if value else 0.1
         if value:
-            yield value * 0.8
+            yield value * (1 - _SHARE)
     elif isinstance(value, str) and value in _WORDS:
         yield _WORDS[value]
 

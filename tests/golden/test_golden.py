@@ -53,11 +53,13 @@ if __name__ == "__main__":
 
     sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
     from golden.outcomes import write_all
+    from golden.sums import write_sums
 
     from pipeline.catalogue import Catalogue
 
     with GOLDEN.open("w", encoding="utf-8", newline="") as file:
         csv.writer(file, lineterminator="\n").writerows([COLUMNS, *measured(ROOT / "data_built")])
+    write_sums()
     with tempfile.TemporaryDirectory() as folder:
         write_all(Catalogue(ROOT / "data_built"), Path(folder))
     print(f"{GOLDEN.relative_to(ROOT)} and the outcomes of the units beside it were written", file=sys.stderr)
