@@ -56,7 +56,8 @@ class Copy:
             told = json.loads(process.stdout.readline() or '{"outcome": "nothing", "test": "", "tests": 0, "seconds": 0}')
             if told["outcome"] != "passed" and told["tests"]:
                 raise SystemExit(f"tests/{storey} ({part}) fail as they are, mend them first: {told['outcome']} {told['test']}")
-            print(f"\rtests/{storey}, {part}: {told['tests']} tests, {told['seconds']:.0f} s", file=sys.stderr)
+            without = f", without {' '.join(told['unfit'])}" if told.get("unfit") else ""
+            print(f"\rtests/{storey}, {part}: {told['tests']} tests, {told['seconds']:.0f} s{without}", file=sys.stderr)
         return self.servers[storey, part]
 
     def noticed(self, module: str, mutant: Mutant) -> tuple[str, str]:

@@ -6,7 +6,8 @@ is, line for line.
 
 Left out is what no test should pin: docstrings, annotations, imports, assertions, the text of exceptions, sentences
 (only words that decide are exchanged), which of two wordings is told where both are sentences or parts of one, and
-numbers below 0.00001, which only keep a sum from dividing by nothing or say how near is near enough.
+numbers below 0.00001, which only keep a sum from dividing by nothing or say how near is near enough; and `strict`,
+`encoding` and `newline`, of which the first only asserts and the others matter on other systems alone.
 """
 
 import ast
@@ -31,6 +32,7 @@ _WORDS = {"stop": "caution", "caution": "pass", "pass": "stop", "unknown": "pass
 """Words that decide; another text is only said."""
 
 
+_SILENT = ("strict", "encoding", "newline")
 _SHARE, _MANY, _GUARD = 0.2, 10, 1e-5
 """A number is changed by this share, one below `_MANY` that counts by one; a smaller one than `_GUARD` only keeps a sum
 from dividing by nothing, or says how near is near enough."""
@@ -85,7 +87,8 @@ def _children(node: ast.AST) -> Iterator[ast.AST]:
         for child in value if isinstance(value, list) else [value]:
             told = isinstance(child, ast.Expr) and isinstance(child.value, ast.Constant)
             skipped = isinstance(child, ast.Import | ast.ImportFrom | ast.Raise | ast.JoinedStr | ast.Assert) or (
-                isinstance(child, ast.IfExp) and _is_said(child.body) and _is_said(child.orelse))
+                isinstance(child, ast.IfExp) and _is_said(child.body) and _is_said(child.orelse)) or (
+                isinstance(child, ast.keyword) and child.arg in _SILENT)
             if isinstance(child, ast.AST) and not told and not skipped:
                 yield child
 
@@ -155,7 +158,7 @@ def _other_calls(node: ast.Call) -> Iterator[ast.expr]:
         yield ast.Call(ast.Name(_NAMED[node.func.id]), node.args, node.keywords)
     elif isinstance(node.func, ast.Attribute) and node.func.attr in _NAMED:
         yield ast.Call(ast.Attribute(node.func.value, _NAMED[node.func.attr]), node.args, node.keywords)
-    elif node.keywords and node.keywords[-1].arg:
+    elif node.keywords and node.keywords[-1].arg and node.keywords[-1].arg not in _SILENT:
         yield ast.Call(node.func, node.args, node.keywords[:-1])
 
 

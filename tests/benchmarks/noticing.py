@@ -30,6 +30,8 @@ ROOT = Path.cwd()
 PATIENCE, LEAST_S, MOST_S = 5.0, 20.0, 900.0
 """A fault is noticed too where the tests take this many times as long as without it, by the processor's time."""
 WORDS = ["-q", "-n", "0", "-p", "no:cacheprovider", "-p", "no:randomly", "-p", "no:faulthandler"]
+MOST_UNFIT = 3
+"""So many tests may fail without a fault, such as those that watch the clock: they are left out, and named."""
 Key = tuple[str, str]
 """A function outside every other: its module, as a path from the root, and its qualified name."""
 
@@ -114,9 +116,9 @@ class Server:
         finally:
             self.course.now = before
 
-    def run(self, items: list) -> str:
-        """The first test that fails, by name; empty where all pass."""
-        for item, after in zip(items, [*items[1:], None], strict=True):
+    def run(self, items: list, last: object = None) -> str:
+        """The first test that fails, by name; empty where all pass. After the items comes `last`."""
+        for item, after in zip(items, [*items[1:], last], strict=True):
             begin = time.process_time()
             self.course.now = item.nodeid
             item.config.hook.pytest_runtest_protocol(item=item, nextitem=after)
@@ -133,7 +135,7 @@ class Server:
         outcome, told = self.forked(lambda: self.without_fault(session), MOST_S)
         self.known = json.loads(told) if outcome == "passed" else {}
         self.say({"outcome": outcome, "test": told if outcome != "passed" else "", "tests": len(session.items),
-                  "seconds": sum(self.known.get("seconds", {}).values())})
+                  "unfit": self.known.get("unfit", []), "seconds": sum(self.known.get("seconds", {}).values())})
         if outcome == "passed":
             self.get_ready(session)
             for line in self.lines_in:
@@ -146,9 +148,16 @@ class Server:
 
     def without_fault(self, session) -> tuple[int, str]:
         sys.addaudithook(self.course.audit)
-        failed = self.run(session.items)
+        unfit = []
+        for item, after in zip(session.items, [*session.items[1:], None], strict=True):
+            self.failed = ""
+            if self.run([item], after):
+                unfit.append(item.nodeid)
         sys.settrace(None)
-        return (1, failed) if failed else (0, json.dumps(self.course.told(session.items)))
+        if len(unfit) > MOST_UNFIT:
+            return 1, " ".join(unfit)
+        items = [item for item in session.items if item.nodeid not in unfit]
+        return 0, json.dumps(self.course.told(items) | {"unfit": unfit})
 
     def get_ready(self, session) -> None:
         """Imports what the tests import late, and notes where each function lives, and which ran at import."""
@@ -156,7 +165,7 @@ class Server:
         for name in self.known["modules"]:
             with contextlib.suppress(BaseException):
                 __import__(name)
-        self.items = {item.nodeid: item for item in session.items}
+        self.items = {item.nodeid: item for item in session.items if item.nodeid not in self.known["unfit"]}
         self.tests_of: dict[Key, set[str]] = defaultdict(set)
         for test, numbers in self.known["ran"].items():
             for number in numbers:

@@ -131,3 +131,12 @@ def test_plain_numbers_in_plain_numbers_out():
 def test_bleeder_must_be_a_resistance(bad):
     with pytest.raises(ValueError, match="bleeder_ohm"):
         s.discharge_time(1e-6, 100, 60, bad)
+
+
+def test_ladders_of_fuses_and_lamps():
+    """IEC 60127: the R10 steps of ISO 3 from 32 mA to 10 A; what 3AG fuses and bulbs are sold as (recalled)."""
+    r10 = (1.0, 1.25, 1.6, 2.0, 2.5, 3.15, 4.0, 5.0, 6.3, 8.0)
+    steps = [round(step * d, 6) for d in (0.01, 0.1, 1.0, 10.0) for step in r10]
+    assert list(s.IEC_FUSES_A) == [0.032, *(step for step in steps if 0.04 <= step <= 10)]
+    assert list(s.UL_FUSES_A) == [1 / 16, 1 / 8, 1 / 4, 3 / 8, 1 / 2, 3 / 4, 1, 1.25, 1.5, 2, 2.5, 3, 4, 5, 6, 7, 8, 10]
+    assert list(s.SERIES_LAMPS_W) == [25, 40, 60, 100, 150, 200]

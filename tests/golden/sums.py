@@ -33,7 +33,10 @@ from pipeline.electrics import (
     tapped,
 )
 from pipeline.electrics.circuit import Draw, Regulator, Resistor, Source, Tube
-from pipeline.electrics.sections import Section
+from pipeline.electrics.grids import even_grid
+from pipeline.electrics.network import Drive, build
+from pipeline.electrics.sections import Section, section_numbers, section_table
+from pipeline.electrics.steady import _begun
 
 GOLDEN = Path(__file__).with_name("electrics.csv")
 CLOSE = 1e-7
@@ -67,7 +70,12 @@ def _rectifiers() -> Iterator[tuple[str, Callable[[], Any]]]:
             added_ohm_for_switching(n, 250.0, 5.0, [1.0, 30.0], threshold_v=0.8),
             added_ohm_for_switching(n, 250.0, 5.0, [1.0, 3.0], perveance=TUBE_K)])
         yield f"{name}, on a square wave", lambda n=name: square_wave_output(n, 250.0, [50.0, 200.0], [0.0, 0.05], perveance=TUBE_K)
+        yield f"{name}, surge of a resonant filter", lambda n=name: switch_on_surge(
+            n, 250.0, 50.0, 3.0, (FIRST, Section(40.0, 12.0, 4e-6, 0.001, 40e3), Section(20.0, 3.0, 60e-6, 0.0)), threshold_v=0.6)
+        yield f"{name}, on the way", lambda n=name: _first_pass(n, TREE, "capacitor")
     for name in CIRCUITS[:3]:
+        yield f"{name}, tube, on the way", lambda n=name: _first_pass(n, RC, "capacitor", TUBE_K ** (-2 / 3))
+        yield f"{name}, choke, on the way", lambda n=name: _first_pass(n, CHOKE, "choke")
         yield f"{name}, choke", lambda n=name: supply(n, 300.0, 60.0, [60.0, 200.0], CHOKE, input="choke", perveance=TUBE_K)
         yield f"{name}, choke, silicon", lambda n=name: supply(
             n, 300.0, 60.0, 60.0, [CHOKE[0]._replace(load_a=[0.002, 0.2]), CHOKE[1]], input="choke", threshold_v=0.6, diode_ohm=3.0)
@@ -82,6 +90,17 @@ def _rectifiers() -> Iterator[tuple[str, Callable[[], Any]]]:
     yield "added ohms", lambda: added_ohm_for_peak("full-wave", 300.0, 50.0, 50.0, 32e-6, [0.2, 0.3, 1.0], perveance=TUBE_K, load_a=0.06)
     yield "largest first", lambda: largest_first_capacitor(
         "full-wave", 300.0, 50.0, [50.0, 120.0], [FIRST._replace(load_a=0.08), LC[1]], np.array([8, 16, 32, 47, 100]) * 1e-6, [0.35, 0.3], perveance=TUBE_K)
+
+
+def _first_pass(circuit: str, sections: tuple[Section, ...], inlet: str, drop: float = 0.0) -> list[Any]:
+    """The guess a steady state begins with, the grids it is laid on, and what the first pass gives."""
+    ahead, tube = inlet == "choke", drop * np.ones(2)
+    drive = Drive(np.array([350.0, 400.0]), np.full(2, 314.16), np.array([80.0, 60.0]), np.array([2.0, 0.0]), tube, np.array([0.7, 0.0]))
+    numbers = section_numbers(list(sections), ahead)
+    table = section_table(list(sections), {name: np.broadcast_to(value, 2) for name, value in numbers.items()})
+    network = build(circuit, drive, table, ahead)
+    waiting, failed = _begun(network, np.arange(2))
+    return [network.start, even_grid(network), waiting.window, waiting.nodes, waiting.guess[..., ::9, :], failed]
 
 
 TRIODE = law_of_point(250, -8.5, 10.5e-3, 2.2e-3, mu=17)
@@ -112,6 +131,10 @@ def _circuits() -> Iterator[tuple[str, Callable[[], Any]]]:
     yield "regulated", lambda: operating_point(
         3, resistors=[Resistor(1, 2, 5000.0)], sources=[Source(1, [250.0, 130.0], 0.0)], draws=[Draw(2, 0.005)],
         regulators=[Regulator(2, 0, 150.0, 100.0)])
+    yield "begun elsewhere", lambda: operating_point(6, **plain, tubes=[tube], start=[0.0, 280.0, 200.0, 10.0, 200.0, 0.0])
+    for width in (1, 600):
+        yield f"batch of {width}", lambda n=width: [row[-1] for row in operating_point(
+            6, **plain | {"resistors": [*plain["resistors"][:1], Resistor(3, 0, np.geomspace(100, 5000, n)[:, None]), *plain["resistors"][2:]]}, tubes=[tube])]
     yield "beam", lambda: operating_point(6, **plain, tubes=[tube._replace(law=BEAM)], start=np.full((2, 6), 50.0))
     volts = np.array([5.0, 60.0, 250.0, 400.0])
     for name, law in (("triode", TRIODE), ("pentode", PENTODE)):
