@@ -102,6 +102,7 @@ def test_a_tapped_heater_counts_by_its_best_arrangement():
     assert faults(typed(tubes=[TWIN], designations=[name])) == [("european-heater", "designations", 2, "designation")]
 
 
+@pytest.mark.long
 def test_ten_thousand_rows_in_under_a_third_of_a_second():
     many = [TUBE | {"type": f"6{a}{b}{n}"} for a in "ABCDEFGHJK" for b in "ABCDEFGHJK" for n in range(3, 23)]
     rows = typed(tubes=many, sections=[SECTION | {"type": t["type"]} for t in many],

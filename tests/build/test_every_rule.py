@@ -119,6 +119,7 @@ def slips():
                         yield from ((damage, rule, name, number, column) for damage in DAMAGE)
 
 
+@pytest.mark.long
 def test_one_slip_is_one_fault_wherever_it_is_made(tmp_path):
     every = sorted(slips())
     assert len(every) > 4_000

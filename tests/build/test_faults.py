@@ -48,6 +48,7 @@ def test_every_fault_is_named_in_one_run(raw):
     assert [(f.line, f.rule) for f in bad.value.faults] == [(2, "out-of-range"), (3, "word-unknown")]
 
 
+@pytest.mark.long
 def test_same_input_gives_the_same_bytes(tmp_path):
     from pathlib import Path
 

@@ -62,6 +62,7 @@ def published_schema(tmp_path_factory, pytestconfig) -> dict:
     pytest.skip(f"{SCHEMA_PACKAGE} can neither be imported nor downloaded: the published schema is not compared")
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("kind", ["parquet", "csv"])
 def test_valid_by_the_published_json_schema(kind, package, csv_twins, published_schema):
     jsonschema = pytest.importorskip("jsonschema")
@@ -72,6 +73,7 @@ def test_valid_by_the_published_json_schema(kind, package, csv_twins, published_
     assert not jsonschema.validators.validator_for(published_schema)(published_schema).is_valid(harmed)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("kind", ["parquet", "csv"])
 def test_valid_by_frictionless_down_to_keys_and_links(kind, csv_twins, tmp_path):
     frictionless = pytest.importorskip("frictionless")
@@ -87,6 +89,7 @@ def test_valid_by_frictionless_down_to_keys_and_links(kind, csv_twins, tmp_path)
     assert report.stats["tasks"] == len(BUILT) - len(slow)
 
 
+@pytest.mark.long
 def test_frictionless_would_see_a_broken_link(csv_twins, tmp_path):
     frictionless = pytest.importorskip("frictionless")
     broken = tmp_path / "broken"
@@ -145,6 +148,7 @@ def test_the_description_holds_every_column_of_the_files(package):
         assert [f["name"] for f in resource["schema"]["fields"]] == names == [c.name for c in BUILT[resource["name"]].columns]
 
 
+@pytest.mark.long
 def test_csv_twins_hold_the_same_values(package, csv_twins):
     for resource in json.loads((csv_twins / "datapackage.json").read_text(encoding="utf-8"))["resources"]:
         path, columns = csv_twins / resource["path"], resource["schema"]["fields"]
@@ -281,6 +285,7 @@ def test_the_step_between_two_versions(old, new, step):
     assert step_between(old, new) == step
 
 
+@pytest.mark.long
 def test_the_changes_command(tmp_path):
     old, new = made(tmp_path / "old", [TUBE]), made(tmp_path / "new", [TUBE | {"heater_a": 0.31}])
 

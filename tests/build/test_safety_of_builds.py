@@ -94,6 +94,7 @@ def beside(out: Path) -> list[str]:
     return sorted(p.name for p in out.parent.iterdir() if p.name.startswith(f".{out.name}"))
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("way", ["exchange", "fallback"])
 def test_killed_at_any_moment_a_whole_catalogue_answers(raw, tmp_path, way):
     rng, out = random.Random(6), tmp_path / "out"
@@ -110,6 +111,7 @@ def test_killed_at_any_moment_a_whole_catalogue_answers(raw, tmp_path, way):
     assert amps(out) == 0.5 and beside(out) == []
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("way", ["exchange", "fallback"])
 def test_a_reader_never_meets_half_a_catalogue(raw, tmp_path, way):
     raws, out, met = [raw("0.3", "one"), raw("0.4", "two")], tmp_path / "out", set()
@@ -140,6 +142,7 @@ def test_the_lock_of_a_dead_build_is_taken_over(raw, tmp_path):
     assert amps(out) == 0.3 and beside(out) == []
 
 
+@pytest.mark.long
 def test_two_builds_at_once_leave_one_whole_catalogue(raw, tmp_path):
     out = tmp_path / "out"
     raws = [raw("0.3", "one"), raw("0.4", "two")]
