@@ -54,6 +54,7 @@ if __name__ == "__main__":
     sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
     from golden.outcomes import write_all
     from golden.sums import write_sums
+    from golden.told import write_told
 
     from pipeline.catalogue import Catalogue
 
@@ -62,4 +63,5 @@ if __name__ == "__main__":
     write_sums()
     with tempfile.TemporaryDirectory() as folder:
         write_all(Catalogue(ROOT / "data_built"), Path(folder))
+        write_told(Catalogue(ROOT / "data_built"), Path(folder))
     print(f"{GOLDEN.relative_to(ROOT)} and the outcomes of the units beside it were written", file=sys.stderr)
