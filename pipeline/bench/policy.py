@@ -16,7 +16,7 @@ PART_CHECKS = ("capacitor-kind", "capacitor-voltage", "capacitor-ripple", "capac
                "leakage-current")
 """Findings about a capacitor that a right new part cures."""
 MOST_READ = 400
-_CALLED = re.compile(
+_CALLED = (
     r"(?i)(?<!not )(?<!nor )(?<!no )(?<!never )\b(?:missing|fehlt|manquant|mancante|cracked|broken|smashed|burst|"
     r"exploded|vented|bulging|bulged|swollen|leaking|leaky|leaks|ausgelaufen|open(?: circuit)?(?=$|[;,.)])|shorted|"
     r"unterbrochen|short(?: circuit)?(?=$|[;,.)])|burnt|burned|charred|verbrannt|dead|dried out|one leg off|"
@@ -72,7 +72,7 @@ def choose(part: Part, role: Row | None, old: Row | None, bad: list[Finding], de
 
 def fault_called(part: Part) -> str | None:
     """The word by which its marking or note calls the part bad; None where none does, or it is new."""
-    found = None if part.is_new else _CALLED.search(part.said[:MOST_READ])
+    found = None if part.is_new else re.search(_CALLED, part.said[:MOST_READ])
     return found[0].lower() if found else None
 
 

@@ -113,8 +113,8 @@ class _Adviser:
         if part.is_new:
             return [Leave(part.ref, part.marking, "it is new")]
         old = old_part(part, self.old_parts) or self.old_parts.get(USUAL)
-        found = resistor_advice(part, old, self.about.get(part.ref, []), self.stock.resistors, self.stock.series,
-                                self.depth, self.gentle) if old and "replace_beyond_pct" in old else None
+        found = resistor_advice(part, old, self.about.get(part.ref, []), self.stock, self.depth,
+                                self.gentle) if old and "replace_beyond_pct" in old else None
         if found is None and "ohms" not in part.measured:
             self.unmeasured.append(part.ref)
         return [found]

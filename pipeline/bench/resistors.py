@@ -4,6 +4,7 @@ from pipeline.amounts import written
 from pipeline.bench.knowledge import ladder, nearest
 from pipeline.bench.parts import IN_PARALLEL, IN_SERIES, Choice, Leave, Replacement, shown_value, unknown_line
 from pipeline.bench.policy import fault_called
+from pipeline.bench.stock import Stock
 from pipeline.catalogue import Figure
 from pipeline.checks.findings import Finding
 from pipeline.records import replace
@@ -64,8 +65,8 @@ def made_of(line: Replacement) -> tuple[float, float | None]:
     return (line.value or 0.0) * factor, line.watts * line.quantity if line.watts else None
 
 
-def resistor_advice(part: Part, old: Row, findings: list[Finding], stock: list[dict],
-                    series: dict[str, list[float]], depth: str, gentle: bool = False) -> Replacement | Leave | None:
+def resistor_advice(part: Part, old: Row, findings: list[Finding], stock: Stock, depth: str,
+                    gentle: bool = False) -> Replacement | Leave | None:
     """A line for a resistor that is off or overloaded, the reason to leave a measured one, or None.
 
     One that only runs warm is left where no stocked one has its ohms; `gentle` takes none of other ohms.
@@ -81,8 +82,8 @@ def resistor_advice(part: Part, old: Row, findings: list[Finding], stock: list[d
     watts = max(part.reading.watts or 0.5, WATTS_MARGIN * burns)
     warm = power is not None and power.verdict == "caution" and drift_pct(part) is None
     within = SAME_OHMS if warm or gentle else 1.11
-    found = resistor_for(marked, stock, series, watts=watts, within=within) or \
-        pair_for(marked, stock, series, watts=watts, within=within)
+    found = resistor_for(marked, stock.resistors, stock.series, watts=watts, within=within) or \
+        pair_for(marked, stock.resistors, stock.series, watts=watts, within=within)
     if found is None and warm:
         return Leave(part.ref, part.marking, f"{choice.why}; no stocked one has its ohms and more watts",
                      choice.rests_on)

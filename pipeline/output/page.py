@@ -36,11 +36,16 @@ def width() -> int:
     return min(max(shutil.get_terminal_size((PIPED, 24)).columns, LEAST), MOST)
 
 
+_FIRST_MARK = "\u0300"
+"""Before it in Unicode every sign takes one column."""
+
+
 def columns(text: str) -> int:
     """Columns of a terminal that the text takes: two for a full-width sign, none for a mark over another."""
     if text.isascii():
         return len(text)
-    return sum(0 if unicodedata.combining(c) else 1 + (unicodedata.east_asian_width(c) in "WF") for c in text)
+    odd = [c for c in text if c >= _FIRST_MARK]
+    return len(text) + sum(-1 if unicodedata.combining(c) else unicodedata.east_asian_width(c) in "WF" for c in odd)
 
 
 def wrapped(text: str, indent: int = 0, first: str = "") -> str:

@@ -6,8 +6,6 @@ import sys
 from collections.abc import Iterable
 from typing import Any
 
-from pipeline.output.safe import defused
-
 
 def as_json(value: Any) -> str:
     """Readable JSON, letters as they are where standard output can show them all."""
@@ -35,5 +33,7 @@ def _cell(value: Any) -> Any:
     if isinstance(value, list):
         value = "; ".join(str(v) for v in value)
     if isinstance(value, str):
+        from pipeline.output.safe import defused  # text and JSON need none of it
+
         return defused(value)
     return "" if value is None else value
