@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Callable, Collection, Hashable, Iterable, Iterator
 from contextlib import suppress
 from functools import cached_property, lru_cache
+from operator import itemgetter
 from pathlib import Path
 from threading import Thread
 from time import sleep
@@ -256,16 +257,16 @@ class Catalogue:
     def _named(self) -> dict[str, list[tuple]]:
         """Table → its rows of `_NAMES`."""
         found: dict[str, list[tuple]] = {name: [] for name in ("designations", "tubes", "lamps", "diodes")}
-        for table, *row in self.query(_NAMES):
-            found[table].append(tuple(row))
+        for row in self.query(_NAMES):
+            found[row[0]].append(row)
         return found
 
     @cached_property
     def names(self) -> Index:
         """Every name of every tube type, ready for the reader of markings."""
-        found, others = Index(), sorted(self._named["designations"], key=lambda row: row[0])
-        others.sort(key=lambda row: row[3], reverse=True)
-        found.fill((key, Entry(type_, system, printed, nearness)) for type_, system, printed, nearness, key in others)
+        found, others = Index(), sorted(self._named["designations"], key=itemgetter(1))
+        others.sort(key=itemgetter(4), reverse=True)
+        found.fill((row[5], Entry._make(row[1:5])) for row in others)
         found.fill((normal(type_), Entry(type_, "", type_)) for type_ in sorted(self.types))
         return found
 
@@ -279,20 +280,20 @@ class Catalogue:
     @cached_property
     def types(self) -> list[str]:
         """Catalogue names of all tube types."""
-        return [row[0] for row in self._named["tubes"]]
+        return [row[1] for row in self._named["tubes"]]
 
     @cached_property
     def lamps(self) -> list[str]:
-        return [row[0] for row in self._named["lamps"]]
+        return [row[1] for row in self._named["lamps"]]
 
     @cached_property
     def diodes(self) -> list[str]:
-        return [row[0] for row in self._named["diodes"]]
+        return [row[1] for row in self._named["diodes"]]
 
     @cached_property
     def ballasts(self) -> list[str]:
         """Types that stand among the tubes and are none: ballasts and barretters."""
-        return [row[0] for row in self._named["tubes"] if row[3] in ("ballast", "barretter")]
+        return [row[1] for row in self._named["tubes"] if row[4] in ("ballast", "barretter")]
 
     @cached_property
     def stock(self) -> list[dict[str, Any]]:

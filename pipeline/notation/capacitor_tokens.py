@@ -171,7 +171,8 @@ def cut(text: str, *, loose: bool) -> Pieces | None:
         text = re.sub(_SOVIET, lambda m: f"{m[1]} ", text)
     text, joined = blank_thousands(text)
     text = re.sub(r"(?i)\b(?:NP[0O]|C0G|COG|X[57]R|Z5U|Y5[VP])\b", " ceramic ", text)
-    text = re.sub(r"(?i)(?<![A-Za-z])([NB])/P\b", r"\1P", text)
+    if "/" in text:
+        text = re.sub(r"(?i)(?<![A-Za-z])([NB])/P\b", r"\1P", text)
     text = re.sub(r"(?i)\bnon[\s-]+polar", "nonpolar", text)
     text = re.sub(r"(?i)(?<=[0-9 ])((?:µµ|uu|mm|µ|u|m|n|p)fd?)(?=[0-9])", r"\1 ", text)
     text = re.sub(r"^[Cc] (?=[0-9.,])", "", text)

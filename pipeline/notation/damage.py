@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from decimal import Decimal
 
+from pipeline.notation.lexing import speaks_of
+
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _ANY_MONTH = "|".join(_MONTHS)
 _DAY_MONTH = rf"([0-9]{{1,2}})-({_ANY_MONTH})"
@@ -36,7 +38,7 @@ def damage(text: str, kinds: tuple[str, ...] = ()) -> str | None:
         return f"a spreadsheet's error word stands in its place: {_MEND}"
     if (day := _date(key)) is not None:
         return f"a spreadsheet turned it into a date{day}: {_MEND}"
-    if "�" in text or re.search(r"Ã.|Â[µ°Ω±½]|Î©|Âµ|Î¼", text):
+    if "�" in text or (speaks_of(text, "ã", "â", "î") and re.search(r"Ã.|Â[µ°Ω±½]|Î©|Âµ|Î¼", text)):
         return "its letters were broken when the file was saved: save it as UTF-8, or type it again"
     return None
 
@@ -51,10 +53,12 @@ def _exponent(match: re.Match[str]) -> str:
 
 def _date(key: str) -> str | None:
     """Return what the date may have been, ' (1-2?)' or '', or None if it is none."""
+    if not speaks_of(key, "-", ".", "/"):
+        return None
     if match := re.fullmatch(_DAY_MONTH, key) or re.fullmatch(_MONTH_DAY, key):
         first, second = match.groups()
         month = first if first in _MONTHS else second
         other = second if first in _MONTHS else first
         number = _MONTHS.index(month) + 1
         return f" ({number}-{int(other)} or {int(other)}-{number} before?)"
-    return "" if re.fullmatch(_LONG_DATE, key) else None
+    return "" if speaks_of(key, "19", "20") and re.fullmatch(_LONG_DATE, key) else None

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from decimal import Decimal
 
-from pipeline.notation.lexing import NUMBER, number
+from pipeline.notation.lexing import NUMBER, number, speaks_of
 from pipeline.notation.names import Index
 from pipeline.notation.reading import Reading, Refusal, unread
 from pipeline.records import replace
@@ -72,9 +72,9 @@ def _dry(text: str) -> Reading | None:
 def _selenium(text: str, expected: bool) -> Reading | None:
     """Read the current and volts written beside the word selenium (or for a part known to be a rectifier)."""
     word = re.search(r"(?i)\b(?:selenium|selen|sel)\b", text)
-    current = re.search(rf"(?i)(?<![0-9/.,])({NUMBER})\s*(m?)a(?:mps?)?\b", text)
-    if not word and not (expected and re.fullmatch(_CURRENT_ALONE, text)):
+    if not word and not (expected and speaks_of(text, "a") and re.fullmatch(_CURRENT_ALONE, text)):
         return None
+    current = re.search(rf"(?i)(?<![0-9/.,])({NUMBER})\s*(m?)a(?:mps?)?\b", text)
     result = Reading(kind="diode", type="selenium")
     if not word:
         result = result.noted("read as a selenium rectifier: only those are marked by their current alone")

@@ -35,6 +35,7 @@ _FORM = (
 )
 _LOWEST_V = 32.0  # below it amps and volts together are a lamp's
 _POINT = r"(?<![^\W_])([0-9]{1,2})A([0-9]{1,2})(T|F|M|FF|TT)?(?![^\W_])"  # 1A6 T: the letter stands for the point
+_LETTER, _UNIT = r"(FF|F|M|TT|T)", r"(ma|a|amps?|amperes?)"
 _SIZE = rf"((?:[0-9][\s-])?{FRACTION}|{NUMBER})"
 
 
@@ -60,11 +61,13 @@ def read_fuse(text: str, *, expected: bool = False) -> Reading | None:
     """
     if re.match(r"\s*-\s*[0-9.,]", text):
         raise Refusal("a minus sign stands before the amps: write them without")
-    rest, speed = _speed_word(re.sub(_POINT, lambda m: f"{m[1]}.{m[2]} A {m[3] or ''}", text))
-    rest, formed = re.subn(_FORM, " ", rest)
-    rest, volts = _volts(rest)
-    rest = " ".join(re.sub(r"[,;()]+(?![0-9])", " ", rest).split()).strip(" /-")
-    found = _rating(rest)
+    found, speed, formed, volts = _amps(text), None, 0, None
+    if found is None:  # there is more on it than a speed and amps
+        rest, speed = _speed_word(re.sub(_POINT, lambda m: f"{m[1]}.{m[2]} A {m[3] or ''}", text))
+        rest, formed = re.subn(_FORM, " ", rest)
+        rest, volts = _volts(rest)
+        rest = " ".join(re.sub(r"[,;()]+(?![0-9])", " ", rest).split()).strip(" /-")
+        found = _rating(rest)
     if found is None:
         return None
     size, unit, letter = found
@@ -100,18 +103,21 @@ def _volts(text: str) -> tuple[str, float | None]:
     return f"{text[: match.start()]} {text[match.end() :]}", float(number(match[1])[0])
 
 
+def _amps(text: str) -> tuple[str, str, str | None] | None:
+    """Find size, unit and speed letter where nothing else is marked: T500mA, T2AL (L, H: breaking capacity)."""
+    match = re.fullmatch(rf"(?i)(?:{_LETTER}\s*)?{_SIZE}\s*{_UNIT}\s*(?:[LHE]\b)?", text)
+    return (match[2], match[3].lower(), _LETTERS.get((match[1] or "").upper())) if match else None
+
+
 def _rating(text: str) -> tuple[str, str, str | None] | None:
-    """Find size, unit and speed letter: T500mA, T2AL (L, H: breaking capacity), 1.6AT, bare 2."""
-    unit = r"(ma|a|amps?|amperes?)"
-    letter = r"(FF|F|M|TT|T)"
-    first = re.fullmatch(rf"(?i)(?:{letter}\s*)?{_SIZE}\s*{unit}\s*(?:[LHE]\b)?", text)
-    if first:
-        return first[2], first[3].lower(), _LETTERS.get((first[1] or "").upper())
-    last = re.fullmatch(rf"(?i){_SIZE}\s*{unit}\s*{letter}", text)
+    """Find size, unit and speed letter in any order: T500mA, 1.6AT, bare 2."""
+    if first := _amps(text):
+        return first
+    last = re.fullmatch(rf"(?i){_SIZE}\s*{_UNIT}\s*{_LETTER}", text)
     if last:
         return last[1], last[2].lower(), _LETTERS[last[3].upper()]
-    alone = re.fullmatch(rf"(?:{letter}\s*)?{_SIZE}", text)
+    alone = re.fullmatch(rf"(?:{_LETTER}\s*)?{_SIZE}", text)
     if alone:
         return alone[2], "", _LETTERS.get(alone[1] or "")
-    behind = re.fullmatch(rf"{_SIZE}\s*{letter}", text)
+    behind = re.fullmatch(rf"{_SIZE}\s*{_LETTER}", text)
     return (behind[1], "", _LETTERS[behind[2]]) if behind else None

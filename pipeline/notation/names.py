@@ -36,7 +36,7 @@ class Entry(NamedTuple):
 
 def normal(name: str) -> str:
     """Return the key of a name: upper case, without blanks, hyphens, slashes, points, brackets."""
-    return _DROPPED.sub("", name).upper()
+    return (name if name.isalnum() else _DROPPED.sub("", name)).upper()
 
 
 def spoken(key: str) -> str:

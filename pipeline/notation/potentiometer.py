@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from pipeline.notation.lexing import speaks_of
 from pipeline.notation.reading import Reading, Refusal, unread
 from pipeline.notation.resistor import read_resistor
 from pipeline.records import replace
@@ -29,6 +30,13 @@ _WORDS = (
     r"resistor|wire[\s-]?wound|carbon|potentiomètre|potenziometro|регулятор|потенциометр|сп-?[0-9I]*|вк|тк|taper|regler|"
     r"lautstärkeregler|channel|presence|mixer|shaft|ww|linéaire|pre-?set|trim(?:mer|pot)?)"
 )
+_SAYS = {
+    "antilog": ("log", "audio", "taper"), "log": ("log", "audio", "taper", "лог"), "linear": ("lin", "taper"),
+    "switchless": ("less", "without", "ohne", "sans", "senza", "zonder", "без"),
+    "switch": ("sw", "sch", "int", "выкл", "pst", "on/off", "on-off"), "tap": ("tap", "abgriff", "prise"),
+    "gang": ("dual", "twin", "tandem", "double", "stereo", "gang", "doppel", "сдвоенный"),
+}  # fmt: skip
+"""What of a pattern must stand in a marking for it to be tried."""
 _LETTER = {"A": "log", "B": "linear", "C": "antilog"}  # Japanese and later American habit
 _UNMARKED = "its ohms are not marked: measure end to end"
 _EDGE = r"(?<![^\W_])(?:{})(?![^\W_])"
@@ -56,12 +64,12 @@ def read_potentiometer(text: str, expected: bool) -> Reading | None:
     """
     rest, taper = text, None
     for name, pattern in _TAPERS:
-        if taper is None and re.search(_edged(pattern), rest):
+        if taper is None and speaks_of(rest, *_SAYS[name]) and re.search(_edged(pattern), rest):
             taper, rest = name, re.sub(_edged(pattern), " ", rest)
-    rest = re.sub(_edged(_WITHOUT), " ", rest)
-    rest, switches = re.subn(r"(?i)" + _SWITCH + r"(?![^\W_])", " ", rest)
-    rest, taps = re.subn(_edged(_TAP), " ", rest)
-    rest, gangs = re.subn(_edged(_GANG), " ", rest)
+    rest, _ = _without("switchless", _edged(_WITHOUT), rest)
+    rest, switches = _without("switch", r"(?i)" + _SWITCH + r"(?![^\W_])", rest)
+    rest, taps = _without("tap", _edged(_TAP), rest)
+    rest, gangs = _without("gang", _edged(_GANG), rest)
     twice = re.match(r"\s*2\s*x\s*(?=[0-9.])|.*?(?=\s+x\s*2\s*$)", rest)
     if twice and not twice[0].strip().startswith("2"):
         rest = twice[0]
@@ -84,6 +92,11 @@ def read_potentiometer(text: str, expected: bool) -> Reading | None:
         found, kind="potentiometer", notes=tuple(notes), taper=taper or (_LETTER[letter] if letter else None),
         tracks=2 if gangs or twice else None, switched=True if switches else None, bare=False,
     )  # fmt: skip
+
+
+def _without(name: str, pattern: str, text: str) -> tuple[str, int]:
+    """Take out what a pattern finds, where the text says anything of it; and how often it stood there."""
+    return re.subn(pattern, " ", text) if speaks_of(text, *_SAYS[name]) else (text, 0)
 
 
 def _edged(pattern: str) -> str:

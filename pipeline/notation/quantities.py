@@ -7,7 +7,7 @@ from decimal import Decimal
 from functools import cache
 from typing import Any, NamedTuple
 
-from pipeline.notation.lexing import NUMBER, amount, shown
+from pipeline.notation.lexing import NUMBER, amount, shown, speaks_of
 from pipeline.notation.reading import Refusal
 
 _END = r"(?![^\W_])"
@@ -76,7 +76,8 @@ def quantities(text: str, holds: tuple[str, ...]) -> tuple[dict[str, Any], list[
     """
     found: dict[str, Any] = {}
     notes: list[str] = []
-    if "contacts" in holds and (match := re.search(_CONTACTS, text)):
+    may_say = "contacts" in holds and speaks_of(text, "sp", "dp", *"123456789")
+    if may_say and (match := re.search(_CONTACTS, text)):
         found["contacts"] = " ".join(match[0].upper().split())
         text = f"{text[: match.start()]} {text[match.end() :]}"
     for name in holds:

@@ -17,7 +17,7 @@ from pipeline.notation.diode import read_diode
 from pipeline.notation.fuse import read_fuse
 from pipeline.notation.kinds import BEYOND, ELECTRONIC
 from pipeline.notation.lamp import read_lamp
-from pipeline.notation.lexing import NUMBER, clean, listed
+from pipeline.notation.lexing import NUMBER, clean, listed, speaks_of
 from pipeline.notation.names import Index, index
 from pipeline.notation.reading import Reading, Refusal, Section, unread
 from pipeline.notation.resistor import read_resistor
@@ -189,12 +189,14 @@ def _read(text: str, known: _Known, ref: str | None, role: str | None, kind: str
     if named in ("tube", "lamp"):
         attempt = _attempts(_without_name(text, named), known, role, True)
     expected = (named,) if named else kinds
-    if not expected and re.match(_LABEL, text):
+    if not expected and _label(text):
         expected = ("lamp", "tube")
     return _as_expected(text, attempt, expected, ref, kind) if expected else _unaided(text, attempt)
 
 
-_LABEL = r"(?i)(?:#|no\b|nr\b)[\s.:]*(?=[0-9A-Za-z])"
+def _label(text: str) -> re.Match[str] | None:
+    """Find the sign before a number, as in #47 or No. 47."""
+    return re.match(r"(?i)(?:#|no\b|nr\b)[\s.:]*(?=[0-9A-Za-z])", text) if speaks_of(text[:1], "#", "n") else None
 
 
 def _without_name(text: str, named: str) -> str:
@@ -209,7 +211,7 @@ def _attempts(text: str, known: _Known, role: str | None, helped: bool) -> _Atte
 
     So that other kinds still have their turn.
     """
-    label = re.match(_LABEL, text)
+    label = _label(text)
     unlabelled = text[label.end() :] if label else text
 
     def attempt(kind: str, expected: bool) -> Reading | None:

@@ -9,7 +9,16 @@ import re
 from decimal import Decimal
 
 from pipeline.notation.colours import colour_words, read_bands
-from pipeline.notation.lexing import FRACTION, NUMBER, amount, blank_thousands, dotted_thousands, number, undotted
+from pipeline.notation.lexing import (
+    FRACTION,
+    NUMBER,
+    amount,
+    blank_thousands,
+    dotted_thousands,
+    number,
+    speaks_of,
+    undotted,
+)
 from pipeline.notation.reading import Reading, Refusal
 
 LETTER_PCT = {"B": 0.1, "C": 0.25, "D": 0.5, "F": 1.0, "G": 2.0, "J": 5.0, "K": 10.0, "M": 20.0, "N": 30.0}
@@ -96,14 +105,14 @@ def _printed(text: str, expected: bool) -> Reading | None:
 
 def _typed_watts(text: str) -> tuple[str, float | None]:
     """Take the watts out of a Soviet type such as МЛТ-2 or ВС-0,5."""
-    match = re.search(_SOVIET_WATTS, text)
+    match = re.search(_SOVIET_WATTS, text) if "-" in text else None
     if not match:
         return text, None
     return f"{text[: match.start()]} {text[match.end() :]}".strip(), float(number(match[1])[0])
 
 
 def _not_below_zero(text: str) -> None:
-    if re.search(rf"(?:^|[\s(=])-\s?{NUMBER}(?!\s*%)(?!\s*/?\s*\+)", text):
+    if "-" in text and re.search(rf"(?:^|[\s(=])-\s?{NUMBER}(?!\s*%)(?!\s*/?\s*\+)", text):
         raise Refusal("a minus sign stands before a number: no part has a value below zero; write it without")
 
 
@@ -120,6 +129,8 @@ def _watts(text: str) -> tuple[str, float | None]:
 
 
 def _tolerance(text: str) -> tuple[str, float | None]:
+    if not speaks_of(text, "%", "pct", "per"):
+        return text, None
     match = re.search(rf"(?i)(?:±|\+/?-)?\s*(?<![0-9.,])({NUMBER})\s*(?:%|pct\b|per\s?cent\b)", text)
     if not match:
         return text, None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from pipeline.notation.lexing import NUMBER, amount, shown
+from pipeline.notation.lexing import NUMBER, amount, shown, speaks_of
 from pipeline.notation.quantities import quantities
 from pipeline.notation.reading import Reading, Refusal, Winding
 
@@ -40,7 +40,7 @@ def read_transformer(text: str, expected: bool) -> Reading | None:
         return None
     windings, rest = _windings(text)
     notes: list[str] = []
-    if ratio := re.search(_RATIO, rest):
+    if speaks_of(rest, "ohm", "ω") and (ratio := re.search(_RATIO, rest)):
         primary = float(amount(ratio[1])) * (1000 if ratio[2] else 1)
         notes.append(f"{shown(primary)} ohm to {ratio[3]} ohm: impedances, not what an ohmmeter shows")
         rest = f"{rest[: ratio.start()]} {rest[ratio.end() :]}"

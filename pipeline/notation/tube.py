@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 
+from pipeline.notation.lexing import speaks_of
 from pipeline.notation.names import OTHER_BASE, SAME, Entry, Index, index, looked, normal, plain_figures, spoken
 from pipeline.notation.reading import Reading, Refusal, unread
 from pipeline.records import replace
@@ -81,7 +82,7 @@ def _whole(text: str, known: Index) -> Reading | None:
 
 
 def _without_prefix(text: str) -> tuple[str, str]:
-    match = re.match(_PREFIX, text.upper())
+    match = re.match(_PREFIX, text.upper()) if speaks_of(text[:1], "u", "j", "m") else None
     if not match or match.end() == len(text):
         return text, ""
     return text[match.end() :], text[: match.end()].strip(" -")

@@ -6,11 +6,11 @@ file of its own) and a row in the table ``care`` that says what to do about such
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Iterator
 from functools import cache
 from importlib import import_module
-from pathlib import Path
 
 from pipeline.notation.kinds.kind import Kind
 
@@ -35,7 +35,7 @@ _VAGUE = {"rectifier": "tube or diode", "variable": "potentiometer or tuning cap
 
 def _gathered() -> dict[str, Kind]:
     """Every kind by name, the electronic ones first, then in the order of the files' names."""
-    files = {file.stem for place in __path__ for file in Path(place).glob("[a-z]*.py")} - {"kind"}
+    files = {name.removesuffix(".py") for place in __path__ for name in os.listdir(place) if name[0] != "_"} - {"kind"}
     found: dict[str, Kind] = {}
     for family in sorted(files, key=lambda name: (name != _FIRST, name)):
         for kind in import_module(f"{__name__}.{family}").KINDS:
