@@ -35,7 +35,10 @@ def scale(most: float, unit: str | None, quantity: str = "") -> tuple[float, str
 
 def plain(value: float, digits: int = 3) -> str:
     """A number as a person writes it: no exponent, no needless zeros, a true minus sign."""
-    rounded = float(f"{value:.{digits}g}")
+    short = f"{value:.{digits}g}"
+    if "e" not in short:
+        return short.replace("-", "\u2212")
+    rounded = float(short)
     decimals = max(0, digits - 1 - (math.floor(math.log10(abs(rounded))) if rounded else 0))
     written = f"{rounded:.{min(decimals, 12)}f}"
     written = written.rstrip("0").rstrip(".") if "." in written else written

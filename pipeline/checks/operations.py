@@ -35,6 +35,15 @@ class Operation(NamedTuple):
         return f"{volts}, {bias}"
 
 
+class _Design(NamedTuple):
+    """Volts of a section's electrodes at design mains; None where not known."""
+
+    plate: float | None
+    screen: float | None
+    cathode: float | None
+    grid: float | None
+
+
 def held_by_maker(point: Point, one: Wired) -> Operation | None:
     """The published operation inside which the section works at design mains, or None.
 
@@ -45,8 +54,10 @@ def held_by_maker(point: Point, one: Wired) -> Operation | None:
     if amps is None or amps.origin == "measured" or plate is None or plate.origin == "measured" \
             or point.mains.today > 1 + point.allowances["line variation"].value / 100:
         return None
-    return next((o for o in operations(one) if o.connected == _connected(one) and _volts_within(point, one, o)
-                 and _biased_as_much(point, one, o)), None)
+    connected, volts = _connected(one), _Design(*(_design(point, one, f"{name}_v") for name in _Design._fields))
+    near = _near(point)
+    return next((o for o in operations(one) if o.connected == connected and _volts_within(volts, o, near)
+                 and _biased_as_much(point, one, volts, o, near)), None)
 
 
 def operations(one: Wired) -> tuple[Operation, ...]:
@@ -88,9 +99,8 @@ def _connected(one: Wired) -> str:
     return "triode" if one.stage is not None and one.stage.screen == "plate" and one.screen is not None else ""
 
 
-def _volts_within(point: Point, one: Wired, found: Operation) -> bool:
-    cathode, near = _design(point, one, "cathode_v") or 0.0, _near(point)
-    plate, screen = _design(point, one, "plate_v"), _design(point, one, "screen_v")
+def _volts_within(volts: _Design, found: Operation, near: float) -> bool:
+    plate, screen, cathode = volts.plate, volts.screen, volts.cathode or 0.0
     if plate is None:
         return False
     within = plate - cathode <= found.plate_v * (1 + near) if found.plate_v else \
@@ -101,8 +111,8 @@ def _volts_within(point: Point, one: Wired, found: Operation) -> bool:
     return within and screen - (cathode if found.screen_v else 0.0) <= most * (1 + near)
 
 
-def _biased_as_much(point: Point, one: Wired, found: Operation) -> bool:
-    cathode, grid, near = _design(point, one, "cathode_v"), _design(point, one, "grid_v"), _near(point)
+def _biased_as_much(point: Point, one: Wired, volts: _Design, found: Operation, near: float) -> bool:
+    cathode, grid = volts.cathode, volts.grid
     if cathode is None or grid is None:
         return False
     if found.grid_v is not None and grid - cathode <= found.grid_v * (1 - near):

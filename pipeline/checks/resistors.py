@@ -1,6 +1,6 @@
 """Rules of resistors and chokes: watts and amperes at the operating point."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Sequence
 
 from pipeline.amounts import amount, written
 from pipeline.catalogue import Figure
@@ -50,9 +50,11 @@ def _against(point: Point, part: Part, watts: Quantity, rated: float, burns: str
 
 def resistor_voltage(point: Point) -> Iterator[Measure]:
     """Volts on small resistors against what their size bears: of balances and bleeders, else where it is passed."""
+    sizes = sorted((float(name.removeprefix(BORNE).removesuffix(" W")), figure)
+                   for name, figure in point.allowances.items() if name.startswith(BORNE))
     for volts in point.quantities.of("resistor_v"):
         part = point.unit.parts[volts.at]
-        limit = borne_v(part, point.allowances)
+        limit = borne_v(part, sizes)
         if volts.value is None or limit is None:
             continue
         most = max(volts.most or 0.0, volts.value)
@@ -65,12 +67,10 @@ def resistor_voltage(point: Point) -> Iterator[Measure]:
                 rests_on=(limit, *volts.rests_on))
 
 
-def borne_v(part: Part, allowances: Mapping[str, Figure]) -> Figure | None:
-    """Volts that a carbon resistor of its watts bears; None above those sizes, and where its watts are not marked."""
+def borne_v(part: Part, sizes: Sequence[tuple[float, Figure]]) -> Figure | None:
+    """Volts that a carbon resistor of its watts bears; None above the sizes, and where its watts are not marked."""
     watts = part.reading.watts if part.kind == "resistor" else None
-    known = sorted((float(name.removeprefix(BORNE).removesuffix(" W")), figure) for name, figure in allowances.items()
-                   if name.startswith(BORNE))
-    return None if watts is None else next((figure for size, figure in known if watts <= size * NEAR), None)
+    return None if watts is None else next((figure for size, figure in sizes if watts <= size * NEAR), None)
 
 
 def choke_current(point: Point) -> Iterator[Measure]:

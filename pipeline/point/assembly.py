@@ -163,7 +163,7 @@ def _section(job: Assembly, one: Wired, law: SectionLaw | None) -> None:
                                                       ("cathode", one.cathode)) if lead is not None}
     amps = measured_amps(job, one, law)
     about = abs(next((s.about_v for s in job.states for n in s.nodes if one.plate and n.id == one.plate.to), 250.0))
-    spread, error, _ = spread_of(dict(job.allowances), one.fixed_bias)
+    spread, error, _ = spread_of(job.allowances, one.fixed_bias)
     factor = strengths(job.corners, spread, error)
     if one.by_avc:
         factor = np.where([c.tube < 0 for c in job.corners], SLIGHT, factor)

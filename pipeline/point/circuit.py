@@ -1,6 +1,6 @@
 """A unit as one circuit: every node, electrode, resistor, tube and source of it, with a value for each corner."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -149,7 +149,7 @@ def bare_law(amps: float, volts: float) -> Law:
     return Law(amps / max(volts, 1.0) ** 1.5, 1.0, np.inf, 0.0, 0.0)
 
 
-def spread_of(allowances: dict[str, Figure], fixed_bias: bool) -> tuple[float, float, tuple[Figure, ...]]:
+def spread_of(allowances: Mapping[str, Figure], fixed_bias: bool) -> tuple[float, float, tuple[Figure, ...]]:
     """Per cent of spread of tubes and of error of the law, and the figures they are."""
     error = allowances["fixed-bias law error" if fixed_bias else "self-bias law error"]
     spread = allowances["tube spread"]

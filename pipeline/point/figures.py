@@ -19,10 +19,18 @@ class Over:
     def __init__(self, corners: tuple[Corner, ...], band_pct: float, rests_on: tuple[Figure, ...]):
         self.names = [c.name for c in corners]
         self.band_pct, self.rests_on = band_pct, rests_on
+        self._last: tuple[tuple[Figure, ...], tuple[Figure, ...]] = ((), rests_on)
 
     def by_corner(self, values: np.ndarray) -> dict[str, float]:
         """The figure at each corner's name, where it is finite."""
-        return {name: value for name, value in zip(self.names, values.tolist(), strict=True) if isfinite(value)}
+        found = dict(zip(self.names, values.tolist(), strict=True))
+        return found if isfinite(sum(found.values())) else {n: v for n, v in found.items() if isfinite(v)}
+
+    def resting(self, rests_on: tuple[Figure, ...]) -> tuple[Figure, ...]:
+        """What all rest on, and these: each once. Kept, for a section's quantities rest on the same."""
+        if rests_on is not self._last[0]:
+            self._last = rests_on, tuple(dict.fromkeys((*self.rests_on, *rests_on)))
+        return self._last[1]
 
     def quantity(self, at: str, section: str | None, name: str, values: np.ndarray, *, measured: float | None = None,
                  origin: str = "solved", band_pct: float | None = None, rests_on: tuple[Figure, ...] = (),
@@ -46,7 +54,7 @@ class Over:
         if measured is not None:
             return Quantity(at, section, name, measured, measured, measured, "measured", (), *common)
         return Quantity(at, section, name, today, min(low, today), max(high, today), origin,
-                        tuple(dict.fromkeys((*self.rests_on, *rests_on))), *common)
+                        self.resting(rests_on), *common)
 
 
 def unknown(at: str, section: str | None, names: tuple[str, ...], missing: str, mend: str) -> list[Quantity]:

@@ -38,6 +38,16 @@ class _End(NamedTuple):
     rests_on: tuple[Figure, ...]
 
 
+class _Standing(NamedTuple):
+    """A tube's heater, and where its cathode stands: today and at high mains, and today's band."""
+
+    end: _End
+    cathode_v: tuple[float, float]
+    band: tuple[float, float]
+    rests_on: tuple[Figure, ...]
+    loaded: bool
+
+
 def heater_quantities(unit: Unit, mains: Mains, allowances: Mapping[str, Figure], states: Sequence[SupplyState],
                       strings: Mapping[str, StringState], known: Quantities,
                       insulated: Sequence[Insulation]) -> Iterator[Quantity]:
@@ -48,20 +58,19 @@ def heater_quantities(unit: Unit, mains: Mains, allowances: Mapping[str, Figure]
         yield Quantity(at, None, "heater_v", today, today * (1 - wide), today * (1 + wide), "solved",
                        (*rests_on, band), expected=today, expected_low=today * (1 - wide),
                        expected_high=today * (1 + wide), least=min(today, high), most=max(today, high))
-    for found in insulated:
+    for found, at_ends in zip(insulated, _at_ends(insulated, band.value / 100), strict=True):
         today, high = (max(found.negative_v[i], found.positive_v[i]) for i in (0, 1))
-        ends = [today, *_ends(found, band.value / 100)]
+        ends = [today, *at_ends]
         yield Quantity(found.part.ref, None, "heater_cathode_v", today, min(ends), max(ends), "solved",
                        (*found.rests_on, band), expected=today, expected_low=min(ends), expected_high=max(ends),
                        least=min(today, high), most=max(today, high))
 
 
-def _ends(found: Insulation, wide: float) -> Iterator[float]:
-    """Peaks between heater and cathode with the heater's volts and the cathode's at the ends of their bands."""
-    for rms in (found.rms_v * (1 - wide), found.rms_v * (1 + wide)):
-        for cathode in found.cathode_v:
-            volts = heater_cathode(rms, cathode)
-            yield max(float(np.asarray(volts.negative_peak_v)), float(np.asarray(volts.positive_peak_v)))
+def _at_ends(insulated: Sequence[Insulation], wide: float) -> list[list[float]]:
+    """Peaks between heater and cathode, with the heater's volts and the cathode's at the ends of their bands."""
+    rms = np.array([[found.rms_v] for found in insulated]).reshape(-1, 1) * [1 - wide, 1 - wide, 1 + wide, 1 + wide]
+    peaks = heater_cathode(rms, np.array([found.cathode_v * 2 for found in insulated]).reshape(-1, 4))
+    return np.maximum(peaks.negative_peak_v, peaks.positive_peak_v).tolist()
 
 
 def fed_with_dc(at: str, states: Sequence[SupplyState]) -> SupplyState | None:
@@ -113,22 +122,31 @@ def main_supply(states: Sequence[SupplyState]) -> SupplyState | None:
 
 
 def insulation(unit: Unit, mains: Mains, states: Sequence[SupplyState], strings: Mapping[str, StringState],
-               known: Quantities) -> Iterator[Insulation]:
-    """Volts between heater and cathode of every tube whose heater's place and cathode's volts are known.
+               known: Quantities) -> tuple[Insulation, ...]:
+    """Volts between heater and cathode of every tube whose heater's place and cathode's volts are known."""
+    found = list(_standing(unit, mains, states, strings, known))
+    peaks = heater_cathode(np.array([one.end.rms_v for one in found]), np.array([one.cathode_v for one in found]))
+    below, above = (map(tuple, volts.tolist()) for volts in (peaks.negative_peak_v, peaks.positive_peak_v))
+    return tuple(
+        Insulation(one.end.part, negative, positive, tuple(dict.fromkeys((*one.end.rests_on, *one.rests_on))),
+                   one.loaded, one.end.rms_v[0], one.band)
+        for one, negative, positive in zip(found, below, above, strict=True))
 
-    A winding is taken to have one side on chassis; in a string the order gives the ends.
-    """
+
+def _standing(unit: Unit, mains: Mains, states: Sequence[SupplyState], strings: Mapping[str, StringState],
+              known: Quantities) -> Iterator[_Standing]:
+    """A winding is taken to have one side on chassis; in a string the order gives the ends."""
     ordered = {r for s in unit.strings.values() for r in s.order}
     for end, _ in _members(mains, states, strings):
         if end.part.ref in ordered:
-            yield from _insulated(end, states, known)
+            yield _insulated(end, states, known)
     for winding in unit.windings.values():
         volts = winding_volts(winding.id, unit, mains, states, known)
         tubes = [p for p in unit.parts_at(winding.id) if p.kind == "tube" and _has_cathode(p)]
         for part in tubes:
             alone = len(list(unit.parts_at(winding.id))) == 1 and _rectifies(part, states)
             if volts is not None and not alone and heater_on_winding(part, winding.volts):
-                yield from _insulated(_End(part, volts, mains.rests_on), states, known)
+                yield _insulated(_End(part, volts, mains.rests_on), states, known)
 
 
 def _has_cathode(part: Part) -> bool:
@@ -140,20 +158,19 @@ def _rectifies(part: Part, states: Sequence[SupplyState]) -> SupplyState | None:
     return next((s for s in states if s.device.ref == part.ref), None)
 
 
-def _insulated(end: _End, states: Sequence[SupplyState], known: Quantities) -> Iterator[Insulation]:
+def _insulated(end: _End, states: Sequence[SupplyState], known: Quantities) -> _Standing:
     state = _rectifies(end.part, states)
     if state is not None:
-        yield _of_rectifier(end, state, known.get(state.nodes[0].id, "dc_v"))
-        return
+        return _of_rectifier(end, state, known.get(state.nodes[0].id, "dc_v"))
     cathodes = [q for q in known.at(end.part.ref) if q.quantity == "cathode_v" and q.value is not None]
     worst = max(cathodes, key=lambda q: abs(q.most or q.value or 0.0), default=None)
     today = (worst.value or 0.0) if worst else 0.0
     high = max((worst.most or 0.0, worst.least or 0.0), key=abs) if worst else 0.0
     band = (today, today) if worst is None or worst.low is None or worst.high is None else (worst.low, worst.high)
-    yield _peaks(end, (today, high), worst.rests_on if worst else (), True, band)
+    return _Standing(end, (today, high), band, worst.rests_on if worst else (), True)
 
 
-def _of_rectifier(end: _End, state: SupplyState, dc: Quantity | None) -> Insulation:
+def _of_rectifier(end: _End, state: SupplyState, dc: Quantity | None) -> _Standing:
     """The cathode of a rectifier stands at its first node: at its crest when it heats slowly, while all warm."""
     node = state.nodes[0].id
     loaded = state.solved is not None
@@ -162,13 +179,4 @@ def _of_rectifier(end: _End, state: SupplyState, dc: Quantity | None) -> Insulat
     today = max((crest or 0.0) * state.mains.today / state.mains.high, abs(state.node_v(node, TODAY) or 0.0))
     span = (1.0, 1.0) if dc is None or not dc.value or dc.low is None or dc.high is None else \
         (dc.low / dc.value, dc.high / dc.value)
-    return _peaks(end, (today, high), state.rests_on, loaded, (today * min(span), today * max(span)))
-
-
-def _peaks(end: _End, cathode: tuple[float, float], rests_on: tuple[Figure, ...], loaded: bool,
-           band: tuple[float, float]) -> Insulation:
-    today, high = (heater_cathode(rms, volts) for rms, volts in zip(end.rms_v, cathode, strict=True))
-    return Insulation(
-        end.part, (float(np.asarray(today.negative_peak_v)), float(np.asarray(high.negative_peak_v))),
-        (float(np.asarray(today.positive_peak_v)), float(np.asarray(high.positive_peak_v))),
-        tuple(dict.fromkeys((*end.rests_on, *rests_on))), loaded, end.rms_v[0], band)
+    return _Standing(end, (today, high), (today * min(span), today * max(span)), state.rests_on, loaded)

@@ -211,19 +211,16 @@ def _nearest(settled: Settled, index: int, one: Wired, law: SectionLaw | None) -
 
 
 def _pointed(job: _Job, catalogue: Catalogue) -> Point:
-    found = list(_quantities(job))
-    known = Quantities(found)
-    found += read_resistors(job.unit, job.readings, {q.at for q in known.of("resistor_v")})
+    known = Quantities(_quantities(job))
+    known.add(read_resistors(job.unit, job.readings, {q.at for q in known.of("resistor_v")}))
     wired = [*(w for w, _ in job.resolved.usable), *job.resolved.incomplete, *job.alone]
-    found += capacitor_quantities(job.unit, job.states, wired, Quantities(found))
-    found += balance_quantities(job.unit, Quantities(found))
-    known = Quantities(found)
+    known.add(capacitor_quantities(job.unit, job.states, wired, known))
+    known.add(balance_quantities(job.unit, known))
     main = main_supply(job.states)
     strings = {s.id: state for s in job.unit.strings.values()
                if (state := settled_string(s, job.unit, job.mains, main))}
-    insulated = tuple(insulation(job.unit, job.mains, job.states, strings, known))
-    known = Quantities([*found, *heater_quantities(
-        job.unit, job.mains, job.allowances, job.states, strings, known, insulated)])
+    insulated = insulation(job.unit, job.mains, job.states, strings, known)
+    known.add(heater_quantities(job.unit, job.mains, job.allowances, job.states, strings, known, insulated))
     return Point(job.unit, job.mains, job.allowances, tuple(job.states), tuple(wired), job.readings, known,
                  job.settled.circuit if job.settled else None, catalogue.chosen("capacitor_roles"), catalogue.stock,
                  strings, insulated, job.settled)
@@ -247,7 +244,7 @@ def _quantities(job: _Job) -> Iterator[Quantity]:
     over = _over(job, any(s.estimated for s in job.resolved.states))
     rests_on = tuple(dict.fromkeys(f for s in job.resolved.states for f in s.rests_on))
     for index, (one, _) in enumerate(job.resolved.usable):
-        spread = spread_of(dict(job.allowances), one.fixed_bias)[2]
+        spread = spread_of(job.allowances, one.fixed_bias)[2]
         yield from section_quantities(Electrodes(settled, job.readings, over, (*rests_on, *spread)), index)
     yield from resistor_quantities(settled, over, job.readings, rests_on)
 

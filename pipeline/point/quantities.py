@@ -72,7 +72,12 @@ class Quantities:
     """All quantities of a unit, found by place and name."""
 
     def __init__(self, found: Iterable[Quantity]):
-        self._found = {(q.at, q.section, q.quantity): q for q in found}
+        self._found: dict[tuple[str, str | None, str], Quantity] = {}
+        self.add(found)
+
+    def add(self, found: Iterable[Quantity]) -> None:
+        """Enter further quantities, which may be worked out from those that are in already."""
+        self._found |= {(q.at, q.section, q.quantity): q for q in found}
 
     def __iter__(self) -> Iterator[Quantity]:
         return iter(self._found.values())
