@@ -5,7 +5,9 @@ import math
 import numpy as np
 import pytest
 
+from pipeline.point.corners import ALWAYS
 from pipeline.point.point import operating_point
+from pipeline.point.settle import output_of
 from pipeline.point.what_if import in_series, stepped
 from pipeline.unit import load
 
@@ -39,6 +41,18 @@ def test_the_rounds_between_tubes_and_supplies_see_it_too(point):
     found = point(load_="load_ohm = 1500")
     assert found.get("B1", "dc_v").most == pytest.approx(found.main.node_v("B1", "high"), rel=0.01)
     assert found.get("B1", "dc_v").design == pytest.approx(found.main.node_v("B1", "design"), rel=0.01)
+
+
+def test_the_coarse_supply_of_the_rounds_has_20_percent_more_at_high_mains_only(point):
+    """A half-wave supply of 10 µF at 0.2 A: what the rounds take it for is what the full sum gives, with 12 µF at high mains."""
+    state = point(load_="load_a = 0.2").main
+    amps, ratio = np.full((1, len(ALWAYS)), 0.2), np.array([[state.mains.high if c.adverse else 1.0 if c.mains == "design" else state.mains.today
+                                                            for c in ALWAYS]])
+    open_v, slope = output_of([state], ALWAYS, ratio, amps)
+    for corner, volts in zip(ALWAYS, (open_v - slope * amps)[0], strict=True):
+        at = {uf: float(state.run(float(ratio[0, ALWAYS.index(corner)]), np.array([uf]), row="today").dc_v[0, 0]) for uf in (10.0, 12.0)}
+        assert volts == pytest.approx(at[12.0 if corner.adverse else 10.0], rel=5e-3), corner
+        assert abs(at[12.0] - at[10.0]) > 0.05 * at[10.0], "so that the one is not taken for the other"
 
 
 def test_a_good_tube_drops_less_at_the_adverse_end(point):
