@@ -95,9 +95,11 @@ def check(
             raise typer.Exit(status)
     known, checked = checked_unit(unit, catalogue)
     from pipeline.bench.care import care_of
+    from pipeline.bench.plate_leads import with_plate_ohms
     from pipeline.bench.replacements import replacements
     from pipeline.output.report import print_check
 
+    checked = with_plate_ohms(checked)
     print_check(checked, replacements(checked, known), format, all_, care_of(checked.unit, known))
     raise typer.Exit(checked.status)
 

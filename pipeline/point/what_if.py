@@ -1,13 +1,17 @@
 """A supply as it might be: with other first capacitors, at other volts, with silicon or an aged rectifier."""
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 
 from pipeline.electrics.supply import Supply as Solved
-from pipeline.point.supply import HIGH, TODAY, SupplyState
+from pipeline.point.supply import DESIGN, HIGH, SIGNAL_HIGH, TODAY, SupplyState
 from pipeline.point.tree import ladder_uf
 from pipeline.records import replace
+
+USUAL_OHM = (10.0, 15.0, 22.0, 33.0, 47.0, 68.0, 100.0, 150.0, 220.0, 330.0, 470.0, 680.0, 1000.0)
+"""Resistors to try in plate leads: E6 of IEC 60063."""
 
 
 def curve(state: SupplyState, high: bool = False) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -52,3 +56,30 @@ def aged_v(state: SupplyState) -> dict[str, float]:
     worn = replace(state, device=replace(state.device, threshold_v=aged))
     volts = worn.run(state.mains.today, np.array([state.reservoir_uf or 0.0])).dc_v[0]
     return {b.node.id: state.sign * float(v) for b, v in zip(state.tree, volts, strict=True) if np.isfinite(v)}
+
+
+class PlateOhms(NamedTuple):
+    """Ohms to add behind each plate, and the volts by which the first node then stands lower."""
+
+    ohms: float
+    lost_v: float
+
+
+def plate_ohms(state: SupplyState, rating_a: float, *, adverse: bool) -> PlateOhms | None:
+    """The least of the usual ohms that, added behind each plate, keeps its peak within a rating; None where none does.
+
+    At the adverse end (highest line, a tube that drops least, the first capacitor at its upper tolerance), else at
+    design mains with nominal parts.
+    """
+    row, tried = SIGNAL_HIGH if adverse else DESIGN, np.array(USUAL_OHM)
+    drawn = row if row in state.loads else HIGH if adverse else TODAY
+    loads = np.broadcast_to(state.loads[drawn], (tried.size, len(state.tree)))
+    sections = state.sections(loads, np.full(tried.size, state.upper if adverse else 1.0))
+    perveance = state.device.least_drop_perveance if adverse else state.device.perveance
+    solved = state.solve(state.mains.high if adverse else 1.0, sections, (state.source_ohm or 0.0) + tried, perveance,
+                         state.device.threshold_v)
+    within = np.flatnonzero(solved.plate_peak_a <= rating_a)
+    if not within.size:
+        return None
+    before = state.worked_out.dc_v[state.rows.get(row, state.rows[HIGH if adverse else DESIGN]), 0]
+    return PlateOhms(float(tried[within[0]]), float(before - solved.dc_v[within[0], 0]))
