@@ -45,7 +45,7 @@ def write(name: str, folder: Path) -> Path:
 
 
 def said(what: Any) -> str:
-    """Anything in words: numbers to five figures, short text as it is, sentences by the numbers in them."""
+    """Anything in words: numbers to five figures, short text as it is, sentences by their first words and numbers."""
     if what is None:
         return "-"
     if isinstance(what, bool | np.bool_):
@@ -53,7 +53,9 @@ def said(what: Any) -> str:
     if isinstance(what, int | float | np.number):
         return f"{float(what):.5g}"
     if isinstance(what, str):
-        return what.replace(" ", "_") or "-" if len(what) < 24 else f"({' '.join(_NUMBER.findall(what))})"
+        if len(what) < 24:
+            return what.replace(" ", "_") or "-"
+        return f"{'_'.join(what.split()[:2])}({' '.join(_NUMBER.findall(' '.join(what.split()[2:])))})"
     if isinstance(what, Figure):
         return f"{what.subject}.{what.quantity}".replace(" ", "_")
     if isinstance(what, dict):
@@ -134,7 +136,7 @@ def of_checks(checked: Any) -> Iterator[Row]:
     yield "status", said([checked.status, len(checked.recalled), len(checked.findings)])
     for f in checked.findings:
         yield f"{f.check} {f.subject}", said(
-            [f.verdict, f.figure, f.limit, f.unit, f.sense, f.rests_on, f.covers, bool(f.do), f.why + ".", f.do])
+            [f.verdict, f.figure, f.limit, f.unit, f.sense, f.rests_on, f.covers, bool(f.do), f.why.ljust(24), f.do.ljust(24)])
     for one in checked.not_judged:
         yield f"not judged {one.ref}", said([one.marking, one.why, bool(one.do)])
 
@@ -159,7 +161,7 @@ def of_bench(checked: Any, catalogue: Any, number: int) -> Iterator[Row]:
         yield f"blocked {one.subject}", said(one)
     for row in expected(checked):
         yield f"expect {row.at} {row.reading}", said(
-            [row.value, row.low, row.high, row.unit, row.place, row.why + ".", row.rests_on, row.beside])
+            [row.value, row.low, row.high, row.unit, row.place, row.why.ljust(24), row.rests_on, row.beside])
     way = list(WAYS.values())[number % 3]
     made = bring_up(checked, catalogue, way)
     yield f"bring up {way}", said([made.mend_first, made.notes, made.rests_on])
