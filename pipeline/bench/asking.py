@@ -72,7 +72,8 @@ def _fed(part: Part, known: Known) -> Iterator[Question]:
             return
     said = " and ".join(tubes)
     yield Question(part.ref, electrode, f"Which node feeds the {electrode} of {said} through {part.ref}", nodes,
-                   nodes[0] if len(nodes) == 1 else "", f"stage {' '.join(tubes)} {electrode} {{}} through {part.ref}")
+                   nodes[0] if len(nodes) == 1 else "", f"stage {' '.join(tubes)} {electrode} {{}}"
+                   + (f" through {part.ref}" if part.kind == "transformer" else ""))
 
 
 def _heated_by(part: Part, heating: dict[str, Winding | HeaterString]) -> str:

@@ -85,7 +85,7 @@ def _of_unknown(finding: Finding, unit: Unit) -> Needed:
     supply = next((s.id for s in unit.supplies if s.rectifier == subject or s.id == subject), None) or (
         unit.supplies[0].id if unit.supplies else "")
     if subject in unit.windings and "amps" in do:
-        return Needed(subject, do, f"winding {subject} 3 A")
+        return Needed(subject, do, f"winding {subject} … A")
     if "secondary_ohm" in do:
         return Needed(subject, do, f"supply {supply} 95 ohm")
     if "load_a" in do or "no node says what it feeds" in finding.why:
@@ -114,7 +114,7 @@ def _supply_line(unit: Unit) -> str:
 def _of_part(told: NotJudged, checked: Checked) -> Needed:
     unit = checked.unit
     why = re.sub(r"^it burns .*? W, but its rating is not marked", "how many watts it bears is not marked", told.why)
-    return Needed(told.ref, why, _line_for(unit.parts[told.ref], told, unit))
+    return Needed(told.ref, why, _line_for(unit.parts[told.ref], told._replace(why=why), unit))
 
 
 def _line_for(part: Part, told: NotJudged, unit: Unit) -> str:
@@ -134,7 +134,9 @@ def _line_for(part: Part, told: NotJudged, unit: Unit) -> str:
     if part.kind == "resistor":
         if "role" in told.why:
             return f"{part.ref} cathode {tube}"
-        return f"{part.ref} reads 14.2 V" if "flows" in told.why else f"{part.ref} {part.shown} ½W"
+        if told.why.startswith("what flows"):
+            return f"{part.ref} reads 14.2 V"
+        return f"{part.ref} {part.shown} ½W" if part.reading.watts is None and "watts" in told.why else ""
     if part.kind == "choke":
         return f"{node} to B… through {part.ref}"
     return {"lamp": f"{part.ref} at {next(iter((*unit.windings, *unit.strings)), 'H1')}",
@@ -148,7 +150,7 @@ def _stage_line(part: Part, unit: Unit) -> str:
     section = part.power_section
     name = f"{part.ref}A" if section == "A" else f"{part.ref} {section}" if section else part.ref
     own = {p.role: p.ref for p in unit.parts.values() if p.is_at(part.ref)}
-    node = next(iter(unit.nodes), "B1")
+    node = next((n.id for s in unit.supplies if s.polarity == "positive" and s.heats is None for n in s.nodes), "B1")
     through = own.get("plate load") or own.get("output transformer") or "R…"
     return f"{name} plate {node} through {through}" + ("" if own.get("cathode") else ", cathode R…")
 

@@ -213,8 +213,9 @@ class Stock:
 
     def _named_in(self, ref: str, marking: str) -> str | None:
         """The role that a transformer's own name tells: `output transformer 5k`."""
-        match = re.search(r"(?i)\b(output|power|mains|interstage|driver) (?:transformer|trafo)\b|\bopt\b", marking)
-        role = role_said(match[0]) if match else None
+        match = re.search(r"(?i)\b(output|power|mains|interstage|driver) (?:transformer|trafo|xfmr|xformer|transf)\b|"
+                          r"\bopt\b", marking)
+        role = role_said(f"{match[1] or 'output'} transformer") if match else None
         return role if role and self._kind(ref, marking, None) == "transformer" else None
 
     def _joins_nodes(self, at: str) -> bool:

@@ -66,8 +66,10 @@ def _fed(part: Part, electrode: str, known: Known) -> Fact | None:
     if table is None and (electrode != "plate" or _placed(tubes, known)):
         return None
     table = table or {}
-    values = {electrode: nodes[0], f"{electrode}_through": part.ref}
-    if electrode in table or (f"{electrode}_through" in table and table[f"{electrode}_through"] != part.ref):
+    values = {electrode: nodes[0]}
+    if part.kind == "transformer":  # a resistor's own role puts it into the lead, of its own tubes alone
+        values[f"{electrode}_through"] = part.ref
+    if electrode in table or table.get(f"{electrode}_through", part.ref) != part.ref:
         return None
     said = table.get("tubes", list(names))
     every = (said,) if isinstance(said, str) else tuple(said)

@@ -38,7 +38,8 @@ def read_fact(line: str, known: Known) -> Fact | None:
     if kind != "part" and (_joins(text, known) or (not kind and _follows(first, rest, known))):
         return supplies.node(text, known)
     tubes, after = stages.leading_tubes(text, known)
-    return stages.stage(text, known) if stages.is_stage(tubes, after, known) else None
+    several = len(tubes) > 1 and bool(after)  # no marking begins with the ref of another tube
+    return stages.stage(text, known) if several or stages.is_stage(tubes, after, known) else None
 
 
 def _joins(text: str, known: Known) -> bool:

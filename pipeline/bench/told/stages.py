@@ -17,7 +17,8 @@ _TOKENS = re.compile(
     r"(?P<ohms>\d+(?:[.,]\d+)?\s?k?\s?(?:ohms?|Ω)(?![\w]))|(?P<amps>\d+(?:[.,]\d+)?\s?m?A(?![\w]))|(?P<word>[^\s,;:=]+)")
 _JOINING = ("to", "at", "on", "from", "through", "thru", "via", "by", "the", "and", "of", "is", "stage", "resistor",
             "leak", "load", "its", "with", "a", "each", "feeds", "&", "transformer", "return", "fed", "bypassed", "tap",
-            "connected", "strapped", "as", "bias", "fixed", "goes", "shared", "half", "section", "node", "directly")
+            "connected", "service", "strapped", "as", "bias", "fixed", "goes", "shared", "half", "section", "node",
+            "directly")
 _CHASSIS = ("chassis", "ground", "earth", "gnd", "earthed", "grounded")
 SERVICES = (r"push[\s-]pull", r"single[\s-]ended", r"in parallel|parallel(?:ed)?", r"phase (?:inverter|splitter)",
             r"class (?:AB[12]?|A|B|C)", r"grid[\s-]leak bias(?:ed)?|grid[\s-]current bias(?:ed)?", r"avc|agc|on avc",
@@ -63,8 +64,14 @@ def _tube(words: list[str], known: Known, new: bool) -> tuple[int, Place | None]
 def is_stage(tubes: list[Place], rest: str, known: Known) -> bool:
     """Whether what follows the tubes speaks of what their electrodes hang at, and is no reading and no marking."""
     tokens = list(_tokens(rest))
-    if not tubes or not tokens or tokens[0][0] != "word" or tokens[0][1].lower() not in (*ELECTRODES, "without"):
+    begins = (*ELECTRODES, "without", "service")
+    if tubes and (match := re.match(rf"(?i)(?:{'|'.join(SERVICES)})(?![\w-])[\s,]*", rest)):
+        rest = rest[match.end():]
+        tokens = list(_tokens(rest))
+    if not tubes or not tokens or tokens[0][0] != "word" or tokens[0][1].lower() not in begins:
         return False
+    if tokens[0][1].lower() == "service":
+        return len(tokens) > 1
     after = next((t for t in tokens[1:] if t[0] != "word" or t[1].lower() not in _JOINING), None)
     if after is None or after[0] != "word":
         return False

@@ -26,11 +26,12 @@ def supply(text: str, known: Known) -> Fact:
     said, told = Said(text), list[str]()
     id_, values = _supply_id(said, known), dict[str, Any]()
     values |= _source(said, known)
+    source = values.get("source") or dict(known.toml.supplies()).get(id_, {}).get("source")
     first = said.take(r"(?:first )?node (?P<id>[^\s,;]+)|(?:to|makes|gives|feeds) (?P<to>[A-H]\d{1,2}|[A-H][+-])")
-    values |= _volts(said, values, id_)
+    values |= _volts(said, values, id_, source)
     values |= {key: said.ohms(label) for key, label in (
         ("primary_ohm", "primary"), ("added_ohm", r"added|surge|in series|series|per plate|each plate|limiting"))}
-    values["ohms" if values.get("source") == "battery" else "secondary_ohm"] = said.ohms()
+    values["ohms" if source == "battery" else "secondary_ohm"] = said.ohms()
     values |= {"secondary_a": said.only("A"), "hertz": said.only("Hz")}
     for word in said.words():
         if word.lower() not in _FILLERS:
@@ -94,13 +95,13 @@ def _source(said: Said, known: Known) -> dict[str, Any]:
     return found
 
 
-def _volts(said: Said, values: dict[str, Any], id_: str) -> dict[str, Any]:
+def _volts(said: Said, values: dict[str, Any], id_: str, source: str | None) -> dict[str, Any]:
     """Volts of each half, of the line, or of a battery; `350-0-350` is full-wave where nothing else is said."""
     found: dict[str, Any] = {}
-    if values.get("source") == "battery":
+    if source == "battery":
         found = {"high_v": said.amount("V", "fresh|high|at most", bare=True),
                  "low_v": said.amount("V", "flat|low|at least", bare=True)}
-    key = "volts" if values.get("source") in ("battery", "vibrator") else "secondary_v"
+    key = "volts" if source in ("battery", "vibrator") else "secondary_v"
     if both := said.take(r"(?P<a>\d+(?:[.,]\d+)?)\s*V?\s*-\s*0\s*-\s*(?P<b>\d+(?:[.,]\d+)?)(?:\s*V(?:olts?)?)?"):
         if both["a"] != both["b"]:
             raise ValueError(f"{both[0].strip()} has two unlike halves: say each half's volts once")
