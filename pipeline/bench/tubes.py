@@ -74,7 +74,7 @@ def _with_other_heater(part: Part, heating: Winding | HeaterString, catalogue: C
             "and regexp_matches(b.type, ?)", [own, own, rf"^\d+{match[2]}$"])}
     quantity, wanted = ("heater_v", heating.volts) if isinstance(heating, Winding) else ("heater_a", heating.amps)
     found = []
-    for type_, ratings in catalogue.ratings(sorted(named)).items():
+    for type_, ratings in sorted(catalogue.ratings(named).items()):
         figure = ratings.figure("tubes", quantity)
         if figure is not None and figure.value and abs(wanted / figure.value - 1) <= 0.05:
             found.append((type_, figure))
