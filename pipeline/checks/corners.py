@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from pipeline.catalogue import Figure
+from pipeline.catalogue import Figure, Ratings
 from pipeline.checks.findings import figures
 from pipeline.point.supply import DESIGN, SupplyState
 
@@ -34,12 +34,17 @@ def chart_a(state: SupplyState, volts: float) -> float:
     return float(np.interp(volts, [v for v, _ in known], [a for _, a in known]))
 
 
-def _chart(state: SupplyState) -> Iterator[tuple[float, dict[str, Figure]]]:
+def _chart(state: SupplyState) -> list[tuple[float, dict[str, Figure]]]:
     ratings = state.rectifier.ratings
-    for subject, row in (ratings.rows("rectifier_ratings") if ratings else {}).items():
-        _, kind, volts = subject.partition("#")[0].rsplit("/", 2)
-        if kind == state.supply.input:
-            yield float(volts), row
+    found = ratings.once("rating chart", lambda: _charts(ratings)) if ratings else []
+    return [(volts, row) for kind, volts, row in found if kind == state.supply.input]
+
+
+def _charts(ratings: Ratings) -> list[tuple[str, float, dict[str, Figure]]]:
+    """(input, AC volts, figures) of every published corner."""
+    rows = ratings.rows("rectifier_ratings").items()
+    names = ((subject.partition("#")[0].rsplit("/", 2), row) for subject, row in rows)
+    return [(kind, float(volts), row) for (_, kind, volts), row in names]
 
 
 def supply_ohm_asked(state: SupplyState) -> tuple[float, tuple[Figure, ...]] | None:
@@ -84,16 +89,20 @@ def makers_corner(state: SupplyState) -> tuple[str, tuple[Figure, ...]] | None:
 def _conditions(state: SupplyState) -> Iterator[tuple[float, dict[str, Figure]]]:
     """Every published operation of this circuit: corners of the rating chart, and typical operation."""
     yield from _chart(state)
-    ratings = state.rectifier.ratings
-    for subject, row in (ratings.rows("rectifier_operation") if ratings else {}).items():
+    ratings, circuit = state.rectifier.ratings, state.circuit
+    if ratings:
+        yield from ratings.once(("operation", circuit), lambda: list(_operated(ratings, circuit)))
+
+
+def _operated(ratings: Ratings, circuit: str) -> Iterator[tuple[float, dict[str, Figure]]]:
+    """Typical operation in a circuit, its load as `dc_a`."""
+    words = ratings.type.count("/") + 1
+    for subject, row in ratings.rows("rectifier_operation").items():
         key = subject.partition("#")[0].split("/")
-        type_words = state.rectifier.ratings.type.count("/") + 1 if state.rectifier.ratings else 1
-        circuit, rest = key[type_words], key[type_words + 1:]
-        numbers = [float(x) for x in rest if _is_number(x)]
-        if circuit == state.circuit and len(numbers) == 2:
-            amps = row.get("dc_v")
-            if amps is not None:
-                yield numbers[0], row | {"dc_a": amps._replace(quantity="dc_a", value=numbers[1], unit="A")}
+        numbers = [float(x) for x in key[words + 1:] if _is_number(x)]
+        amps = row.get("dc_v")
+        if key[words] == circuit and len(numbers) == 2 and amps is not None:
+            yield numbers[0], row | {"dc_a": amps._replace(quantity="dc_a", value=numbers[1], unit="A")}
 
 
 def _is_number(text: str) -> bool:

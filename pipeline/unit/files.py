@@ -2,9 +2,10 @@
 
 import os
 import re
-import tomllib
 from pathlib import Path
 from typing import NamedTuple
+
+import tomli
 
 from pipeline.catalogue import Catalogue
 from pipeline.records import replace
@@ -105,7 +106,7 @@ def _toml(faults: Faults, text: str | None = None) -> TomlFile | None:
         return None
     try:
         return TomlFile(text)
-    except tomllib.TOMLDecodeError as error:
+    except tomli.TOMLDecodeError as error:
         line, what = _line_of(error, text), str(error).split(" (at")[0].lower()
         lines = text.split("\n")
         faults.add(line, f"not valid TOML: {what}: {_mend(what, ''.join(lines[line - 1:line]))}")
@@ -125,7 +126,7 @@ def _mend(what: str, line: str) -> str:
     return "write key = value, words in double quotes"
 
 
-def _line_of(error: tomllib.TOMLDecodeError, text: str) -> int:
+def _line_of(error: tomli.TOMLDecodeError, text: str) -> int:
     message = str(error)
     if "at line " in message:
         return int(message.split("at line ")[1].split(",")[0])

@@ -4,9 +4,10 @@ tomlkit is imported here alone, and only when something is written: reading a un
 """
 
 import re
-import tomllib
 from collections.abc import Iterator, Mapping
 from typing import Any
+
+import tomli
 
 from pipeline.textfile import printable
 from pipeline.unit.places import folded
@@ -25,7 +26,7 @@ class EditedToml:
 
     def __init__(self, text: str):
         try:
-            self._data = tomllib.loads(text)
+            self._data = tomli.loads(text)
         except (ValueError, RecursionError) as error:
             raise ValueError(f"unit.toml cannot be read: {printable(str(error))}: mend it first") from None
         self.text = text
@@ -96,7 +97,7 @@ class EditedToml:
         """Take over what was changed; raises ValueError where it would not be read as it was meant."""
         text = _spaced(document.as_string(), self.text)
         try:
-            data = tomllib.loads(text)
+            data = tomli.loads(text)
         except ValueError:
             data = {}
         if data != document.unwrap():
@@ -114,7 +115,7 @@ class EditedToml:
             if match and values.get(match[2]) is not None and not self._has(path, index, match[2]) and _reads(match[1]):
                 lines[number] = match[1].replace(" #", "   #", 1)
         self.text = "\n".join(lines)
-        self._data = tomllib.loads(self.text)
+        self._data = tomli.loads(self.text)
 
     def _has(self, path: str, index: int, key: str) -> bool:
         every = {"": [self._data], "supply.node": [n for t in self.tables("supply") for n in t.get("node", [])]}
@@ -140,7 +141,7 @@ def _start_of(lines: list[str], path: str, index: int) -> int | None:
 
 def _reads(line: str) -> bool:
     try:
-        return bool(tomllib.loads(line))
+        return bool(tomli.loads(line))
     except ValueError:
         return False
 
