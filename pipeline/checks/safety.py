@@ -45,7 +45,7 @@ def _stored(point: Point, state: SupplyState, node: str, uf: float) -> Measure:
     if volts <= safe.value or ohms is None:
         why = f"{held}." if volts <= safe.value else f"{held}; no bleeder drains it when the tubes are cold or out."
         do = f"Discharge through 1 to 10 kohm 5 W and measure below {safe.value:g} V before you touch."
-        return Measure(node, volts, safe.value, "V", why, do + _bleeder(state, volts, safe.value, within.value),
+        return Measure(node, volts, safe.value, "V", why, do + _bleeder(state, node, volts, safe.value, within.value),
                        gravest="caution", rests_on=(safe,), covers=covers)
     seconds = drain_s(state, node, ohms)
     others = " with the other nodes" if len(held_uf(state)) > 1 else ""
@@ -57,11 +57,11 @@ def _stored(point: Point, state: SupplyState, node: str, uf: float) -> Measure:
         covers=covers)
 
 
-def _bleeder(state: SupplyState, volts: float, safe_v: float, within_s: float) -> str:
-    """The bleeder that would empty the whole supply in time, in words."""
-    farad = sum(held_uf(state.trunk(), [b.node for b in state.trunk().tree]).values()) * 1e-6
-    if volts <= safe_v or not farad:
+def _bleeder(state: SupplyState, node: str, volts: float, safe_v: float, within_s: float) -> str:
+    """The bleeder across its first node that would empty the whole supply in time, in words; said of that node only."""
+    if volts <= safe_v or node != state.trunk().node_ids[0]:
         return ""
+    farad = sum(held_uf(state.trunk(), [b.node for b in state.trunk().tree]).values()) * 1e-6
     found = bleeder(farad, volts, within_s, safe_v)
     ohms = float(f"{0.95 * float(found.ohms):.1e}")
     watts = amount(float(found.recommended_w), "W", digits=2)
