@@ -143,10 +143,11 @@ def _dashes(count: int) -> list[str]:
 def _thinned(x: np.ndarray, y: np.ndarray, across: Scale, up: Scale) -> list[tuple[float, float]]:
     """The curve on the page; of many samples the extremes of each stretch are kept, so that no peak is lost."""
     if len(x) <= MOST_POINTS:
-        kept = np.arange(len(x))
+        kept = list(range(len(x)))
     else:
         cuts = np.array_split(np.arange(len(x)), MOST_POINTS // 2)
-        kept = np.unique([0, len(x) - 1, *(c[f(y[c])] for c in cuts for f in (np.argmin, np.argmax))])
+        extremes = (int(c[f(y[c])]) for c in cuts for f in (np.argmin, np.argmax))
+        kept = sorted({0, len(x) - 1, *extremes})  # np.unique would load numpy.ma, a tenth of what a sheet takes
     return [(across(float(x[i])), up(float(y[i]))) for i in kept]
 
 
