@@ -60,10 +60,13 @@ app.registered_commands.sort(key=_place)
 
 
 def _call(first: list[str]) -> None:
-    """Run the app; where the first word names a command only that one is made ready, which is several times quicker."""
+    """Run the app; where the first word names a command only that one is made ready, which is several times quicker.
+
+    For the version one is enough, whichever: the app stands on having any.
+    """
     every = app.registered_commands
     named = [c for c in every if [_name(c)] == first]
-    app.registered_commands = named or every
+    app.registered_commands = named or (every[:1] if first == ["--version"] else every)
     try:
         app()
     finally:

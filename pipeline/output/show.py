@@ -4,8 +4,8 @@ from collections.abc import Iterable
 from typing import Any
 
 from pipeline.catalogue import Catalogue
-from pipeline.notation.read import read
 from pipeline.notation.reading import Reading
+from pipeline.notation.tube import read_tube
 from pipeline.output.tables import as_csv, as_json
 from pipeline.output.type_text import as_text
 
@@ -74,8 +74,11 @@ def one(catalogue: Catalogue, name: str, printed: bool = False) -> dict[str, Any
 
 
 def _read(catalogue: Catalogue, name: str) -> Reading:
-    if len(own := catalogue.own_name(name)):
-        return read(name, names=own, lamps=(), diodes=(), role=None, ref="V1")
+    own = catalogue.own_name(name)
+    if len(own) and (found := read_tube(name.strip(), own)) is not None:
+        return found
+    from pipeline.notation.read import read  # the readers of every kind of part: a tube's own name needs but one
+
     return read(name, names=catalogue.names, lamps=catalogue.lamps, diodes=catalogue.diodes, role=None,
                 ref=_likely_ref(catalogue, name))
 
