@@ -88,9 +88,11 @@ class Course:
         for item in items:  # what a fixture ran that another test asked for first
             for name in item.fixturenames:
                 self.ran[item.nodeid] |= self.ran.get(f"fixture {name}", set())
+                if f"fixture {name}" in self.processes:
+                    self.processes.add(item.nodeid)
         names = sorted({key for ran in self.ran.values() for key in ran})
         index = {key: number for number, key in enumerate(names)}
-        return {"seconds": self.seconds, "processes": sorted(self.processes), "keys": names,
+        return {"seconds": self.seconds, "processes": sorted(self.processes & {item.nodeid for item in items}), "keys": names,
                 "ran": {item.nodeid: [index[key] for key in self.ran[item.nodeid]] for item in items},
                 "modules": sorted(name for name in sys.modules if name.split(".")[0] not in ("__main__", "tests"))}
 

@@ -236,3 +236,20 @@ def test_import_takes_numpy_only():
     code = "import sys, pipeline.electrics; print([m for m in ('scipy', 'pandas', 'duckdb') if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+@pytest.mark.parametrize(("part", "told"), [
+    (Section(series_ohm=[0.0, 100.0], capacitance_f=8e-6), "needs a series resistance or a choke"),
+    (Section(series_ohm=100.0, capacitance_f=8e-6, parent=1), "not an earlier section"),
+    (Section(series_ohm=100.0, capacitance_f=8e-6, parent=-1), "not an earlier section"),
+    (Section(series_ohm=100.0, capacitance_f=8e-6, load_ohm=[1e4, 0.0]), "load_ohm"),
+    (Section(series_ohm=-1.0, capacitance_f=8e-6), "series_ohm")])
+def test_one_impossible_circuit_of_a_batch_is_refused(part, told):
+    with pytest.raises(ValueError, match=told):
+        supply(*GIVEN, [RADIO[0], part])
+
+
+@pytest.mark.parametrize("first", [Section(series_ohm=[0.0, 5.0], capacitance_f=8e-6), Section(series_h=1.0, capacitance_f=8e-6)])
+def test_a_capacitor_input_has_nothing_before_its_first_capacitor(first):
+    with pytest.raises(ValueError, match="first section of a capacitor input"):
+        supply(*GIVEN, [first])

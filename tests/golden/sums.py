@@ -120,6 +120,8 @@ def _circuits() -> Iterator[tuple[str, Callable[[], Any]]]:
     yield "plate below its cathode", lambda: operating_point(
         6, resistors=[Resistor(2, 0, 1e4), Resistor(3, 0, 1e4), Resistor(1, 4, 1e3)], tubes=[tube._replace(grid=3)],
         sources=[Source(1, 250.0), Source(3, [20.0, -20.0], 100.0), Source(2, [-5.0, 100.0], 100.0)])
+    yield "plate between grid and cathode", lambda: operating_point(
+        6, resistors=[Resistor(1, 4, 1e3)], tubes=[tube], sources=[Source(1, 250.0), Source(3, 20.0), Source(2, [15.0, 40.0]), Source(5, 12.0)])
     yield "draws", lambda: operating_point(
         4, resistors=[Resistor(1, 2, [100.0, 5000.0]), Resistor(1, 3, 2000.0)], sources=[Source(1, 250.0, 50.0)],
         draws=[Draw(2, 0.06), Draw(3, 0.0, 3e-6), Draw(3, 0.001, 0.0, 50e3)])
