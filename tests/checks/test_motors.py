@@ -28,5 +28,12 @@ def test_microfarads_below_the_marking_are_a_finding(make_unit, catalogue, measu
     assert found.verdict == verdict and found.sense == "at least"
 
 
+@pytest.mark.parametrize(("measured", "verdict"), [("2.86 uF", "pass"), ("2.84 uF", "caution"), ("2.56 uF", "caution"), ("2.5 uF", "stop")])
+def test_without_a_marked_tolerance_the_usual_one_counts(make_unit, catalogue, measured, verdict):
+    """5 % where nothing is marked (IEC 60252-1, recalled): new ones from 2.85 uF, failed below about 2.55 uF as above."""
+    found = findings(make_unit, catalogue, f"C1,3 µF 450 VAC,motor run,,{measured},")["capacitor-value", "C1"]
+    assert found.verdict == verdict and found.evidence in ("practice", "recalled")
+
+
 def test_other_capacitors_are_none_of_its_business(make_unit, catalogue):
     assert ("capacitor-value", "C1") not in findings(make_unit, catalogue, "C1,16 µF 450 V,smoothing,,10 uF,")

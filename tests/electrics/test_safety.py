@@ -140,3 +140,12 @@ def test_ladders_of_fuses_and_lamps():
     assert list(s.IEC_FUSES_A) == [0.032, *(step for step in steps if 0.04 <= step <= 10)]
     assert list(s.UL_FUSES_A) == [1 / 16, 1 / 8, 1 / 4, 3 / 8, 1 / 2, 3 / 4, 1, 1.25, 1.5, 2, 2.5, 3, 4, 5, 6, 7, 8, 10]
     assert list(s.SERIES_LAMPS_W) == [25, 40, 60, 100, 150, 200]
+
+
+@pytest.mark.parametrize(("from_v", "refused"), [(59.0, True), (60.0, True), (61.0, False)])
+def test_nothing_to_bleed_at_or_below_the_volts_that_may_stay(from_v, refused):
+    if refused:
+        with pytest.raises(ValueError):
+            s.bleeder(40e-6, from_v, 60.0, 60.0)
+    else:
+        assert s.bleeder(40e-6, from_v, 60.0, 60.0).ohms == pytest.approx(60 / (40e-6 * np.log(61 / 60)))

@@ -54,6 +54,9 @@ SCRIPTS = {
         R14 100k plate load V1B from B3
         R15 1k5 cathode V1B
         R12 1M screen V2
+        stage V2 cathode R16
+        = B3
+        stage V2 V9 screen B2
         C5 .1 400 coupling V1A V3
         C6 25 uF 25 V
         = cathode bypass
