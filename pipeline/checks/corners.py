@@ -34,6 +34,13 @@ def chart_a(state: SupplyState, volts: float) -> float:
     return float(np.interp(volts, [v for v, _ in known], [a for _, a in known]))
 
 
+def plates_share(state: SupplyState) -> float:
+    """Part of a two-plate tube's rated output that a doubler may draw: there each plate carries the whole load."""
+    plates = rating(state, "connection")
+    doubles = state.circuit in ("doubler", "half-wave doubler")
+    return 0.5 if doubles and plates is not None and plates.value in ("two half-wave", "full-wave") else 1.0
+
+
 def _chart(state: SupplyState) -> list[tuple[float, dict[str, Figure]]]:
     ratings = state.rectifier.ratings
     found = ratings.once("rating chart", lambda: _charts(ratings)) if ratings else []
@@ -74,11 +81,11 @@ def makers_corner(state: SupplyState) -> tuple[str, tuple[Figure, ...]] | None:
             or state.mains.today > 1 + state.allowances["line variation"].value / 100:
         return None
     load, near = state.load_a(DESIGN), 1 + state.allowances["maker's corner"].value / 100
-    for volts, row in _conditions(state):
+    for volts, row, share in _conditions(state):
         given = {name: row[name] for name in ("dc_a", "supply_ohm", "capacitor_uf") if name in row}
         if len(given) < 3:
             continue
-        if (state.winding_v <= volts * near and load <= given["dc_a"].value * near
+        if (state.winding_v <= volts * near and load <= given["dc_a"].value * share * near
                 and state.source_ohm * near >= given["supply_ohm"].value
                 and state.reservoir_uf <= given["capacitor_uf"].value * near):
             locator = given["dc_a"].locator
@@ -86,15 +93,18 @@ def makers_corner(state: SupplyState) -> tuple[str, tuple[Figure, ...]] | None:
     return None
 
 
-def _conditions(state: SupplyState) -> Iterator[tuple[float, dict[str, Figure]]]:
-    """Every published operation of this circuit: corners of the rating chart, and typical operation."""
-    yield from _chart(state)
+def _conditions(state: SupplyState) -> Iterator[tuple[float, dict[str, Figure], float]]:
+    """Every published operation of this circuit, and the share of its amps that counts here.
+
+    The corners of the rating chart are of both plates side by side; typical operation is of this very circuit.
+    """
+    yield from ((volts, row, plates_share(state)) for volts, row in _chart(state))
     ratings, circuit = state.rectifier.ratings, state.circuit
     if ratings:
         yield from ratings.once(("operation", circuit), lambda: list(_operated(ratings, circuit)))
 
 
-def _operated(ratings: Ratings, circuit: str) -> Iterator[tuple[float, dict[str, Figure]]]:
+def _operated(ratings: Ratings, circuit: str) -> Iterator[tuple[float, dict[str, Figure], float]]:
     """Typical operation in a circuit, its load as `dc_a`."""
     words = ratings.type.count("/") + 1
     for subject, row in ratings.rows("rectifier_operation").items():
@@ -102,7 +112,7 @@ def _operated(ratings: Ratings, circuit: str) -> Iterator[tuple[float, dict[str,
         numbers = [float(x) for x in key[words + 1:] if _is_number(x)]
         amps = row.get("dc_v")
         if key[words] == circuit and len(numbers) == 2 and amps is not None:
-            yield numbers[0], row | {"dc_a": amps._replace(quantity="dc_a", value=numbers[1], unit="A")}
+            yield numbers[0], row | {"dc_a": amps._replace(quantity="dc_a", value=numbers[1], unit="A")}, 1.0
 
 
 def _is_number(text: str) -> bool:

@@ -49,7 +49,8 @@ def _measure(state: SupplyState, refs: str) -> Measure:
                        f"{state.missing or 'its peak-current rating is not known'}.",
                        state.mend or "Look up the peak plate current.", rests_on=rests_on, missing=True, covers=covers)
     chart = binding is published and is_chart_value(state)
-    adverse = None if design_centre(state) else computed_limit(state, high=True)
+    strict = not design_centre(state) or state.beyond_line
+    adverse = None if not strict else computed_limit(state, high=True)
     beyond = adverse is not None and fitted > adverse.uf * (1 + 1e-9)
     return Measure(
         refs, fitted, binding.uf, "µF",

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from pipeline.amounts import amount
 from pipeline.catalogue import Figure
-from pipeline.checks.corners import chart_a, makers_corner, rating, rating_corners, supply_ohm_asked
+from pipeline.checks.corners import chart_a, makers_corner, plates_share, rating, rating_corners, supply_ohm_asked
 from pipeline.checks.rule import AT_LEAST, Measure, passed
 from pipeline.electrics.transient import added_ohm_for_switching
 from pipeline.point.point import Point
@@ -50,7 +50,8 @@ def inverse(point: Point) -> Iterator[Measure]:
         top = state.winding_v * (math.sqrt(2) if state.rectified else 1.0)
         ref, crest = state.rectifier.ref, INVERSE_PER_CREST[state.circuit] * top
         highest = state.mains.high if state.rectified else state.fresh_v / state.winding_v
-        by_row = {SIGNAL: crest * state.mains.today, SIGNAL_HIGH: crest * highest, DESIGN: crest}
+        idle = crest * _idle_share(state)
+        by_row = {SIGNAL: idle * state.mains.today, SIGNAL_HIGH: crest * highest, DESIGN: idle}
         limit, high = rating(state, "piv_max_v"), by_row[SIGNAL_HIGH]
         if limit is not None and TWO_IN_ARM in state.rectifier.note.lower():
             limit = limit._replace(value=2 * limit.value)
@@ -66,6 +67,17 @@ def inverse(point: Point) -> Iterator[Measure]:
             f"rated for {limit.value:g} V{_system(state)}{word}.",
             "Fit a rectifier with a higher inverse rating, or lower the winding's volts.", high,
             rests_on=(*used, limit, *state.mains.rests_on, *_allowance(state)), maker=word)
+
+
+def _idle_share(state: SupplyState) -> float:
+    """Share of the most inverse volts that stand there before any tube draws: resistors across the nodes take some.
+
+    At the crest a diode bears the winding's volts and the reservoir's; in bridges and doublers the output's alone.
+    """
+    if state.solved is None or state.supply.input != "capacitor" or not state.rectified:
+        return 1.0
+    filled = min(state.no_load_v(state.nodes[0].id) / max(state.crest_v(state.mains.high), 1e-9), 1.0)
+    return filled if INVERSE_PER_CREST[state.circuit] == 1.0 or state.circuit.endswith("doubler") else (1 + filled) / 2
 
 
 def peak(point: Point) -> Iterator[Measure]:
@@ -117,7 +129,7 @@ def _tube_output(state: SupplyState) -> Iterator[Measure]:
     if state.solved is None and not state.steady:
         yield _missing(state, "the DC load is not known", None, "A")
         return
-    limit = chart_a(state, min(held, top_v)) * _plates_share(state)
+    limit = chart_a(state, min(held, top_v)) * plates_share(state)
     by_row = {row: state.load_a(row) for row in (SIGNAL, SIGNAL_HIGH, DESIGN)}
     figure, adverse = ends(state, by_row)
     word, maker = makers(state)
@@ -145,13 +157,6 @@ def _vibrator_output(point: Point, state: SupplyState) -> Measure:
                    f"vibrator, {ends['high'] * 1000:.0f} mA at {state.at_high}; it may give "
                    f"{limit.value * 1000:.0f} mA.", "Find what draws too much.", ends["high"],
                    rests_on=(limit, *state.rests_on), stands=True)
-
-
-def _plates_share(state: SupplyState) -> float:
-    """Part of a two-plate tube's rated output that a doubler may draw: there each plate carries the whole load."""
-    plates = rating(state, "connection")
-    doubles = state.circuit in ("doubler", "half-wave doubler")
-    return 0.5 if doubles and plates is not None and plates.value in ("two half-wave", "full-wave") else 1.0
 
 
 def _metal_output(state: SupplyState) -> Iterator[Measure]:

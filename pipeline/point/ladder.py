@@ -51,7 +51,8 @@ def find_largest(states: Iterable[SupplyState]) -> None:
             continue
         if state.supply.input == "choke" or state.kept_by_maker:
             continue
-        for row in (DESIGN,) if state.design_centre else (SIGNAL, SIGNAL_HIGH):
+        for row in (SIGNAL if not state.design_centre else DESIGN,
+                    *((SIGNAL_HIGH,) if not state.design_centre or state.beyond_line else ())):
             case = _case(state, row)
             groups[case.topology].append(case)
     for group in groups.values():

@@ -318,6 +318,11 @@ class SupplyState(OpenRecord):
         system = self._rating("rating_system") or (part.rating("tubes", "rating_system") if part else None)
         return self.device.kind == "tube" and system is not None and system.value == "design-centre"
 
+    @property
+    def beyond_line(self) -> bool:
+        """Whether today's line is higher than design-centre ratings allow for."""
+        return self.mains.today > 1 + self.allowances["line variation"].value / 100
+
     def _rating(self, quantity: str) -> Figure | None:
         part = self.device.part
         return None if part is None else part.rating("rectifiers", quantity) or part.rating("diodes", quantity)

@@ -125,6 +125,12 @@ def mains(at_design: float):
     return lambda laid: tuple(at_design * v / DESIGN for v in (TODAY, HIGH, DESIGN))
 
 
+def inverse(laid):
+    """The crest on the reservoir's volts while the tubes are cold, resistors across the nodes counted; at worst without these."""
+    crest, filled = CREST * 300 / DESIGN, laid.point.main.no_load_v("B1") / HIGH
+    return (crest + filled) * TODAY, 2 * crest * HIGH, (crest + filled) * DESIGN
+
+
 def supply(figure: Callable):
     return lambda laid: tuple(figure(laid.point.main, row) for row in ("today", "high", "design"))
 
@@ -144,7 +150,7 @@ def ripple(state, row):
 OF_RECTIFIER, OF_TUBE = ("rectifiers", "V9"), ("sections", "V1")
 LINE_A = 2 * math.pi * 60 * 2.2e-9  # ampere a volt through 2.2 nF
 CASES = [
-    Case("rectifier-inverse", "V9", by_type(*OF_RECTIFIER, "piv_max_v"), mains(2 * CREST * 300), OF_RECTIFIER),
+    Case("rectifier-inverse", "V9", by_type(*OF_RECTIFIER, "piv_max_v"), inverse, OF_RECTIFIER),
     Case("rectifier-peak", "V9", by_type(*OF_RECTIFIER, "plate_peak_max_a"), supply(lambda s, row: s.plate_peak_a(row)),
          OF_RECTIFIER, stands=True),
     Case("rectifier-transient", "V9", by_type(*OF_RECTIFIER, "plate_transient_max_a"),
