@@ -61,7 +61,7 @@ class Finding(Record):
 
 def weakest(grades: Iterable[str]) -> str:
     """The weakest of the grades; `measured` where there is none."""
-    return max(grades, key=_RANK.__getitem__, default="measured")
+    return EVIDENCE[max(map(_RANK.__getitem__, grades), default=0)]
 
 
 def figures(*found: Figure | None) -> tuple[Figure, ...]:

@@ -1,6 +1,7 @@
 """A unit as one circuit: every node, electrode, resistor, tube and source of it, with a value for each corner."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from math import hypot
 from typing import NamedTuple
 
 import numpy as np
@@ -135,7 +136,7 @@ class Circuit(OpenRecord):
 
 def strengths(corners: Sequence[Corner], spread_pct: float, error_pct: float) -> np.ndarray:
     """Factor on a tube's current at each corner: the spread of its type and the law's own error together."""
-    both = float(np.hypot(spread_pct, error_pct)) / 100
+    both = hypot(spread_pct, error_pct) / 100
     return np.array([1.0 + c.tube * both for c in corners])
 
 
