@@ -25,6 +25,8 @@ from pipeline.unit.places import folded, spelled
 from pipeline.unit.toml_editing import EditedToml
 
 MOST_DERIVED = 60
+ELECTROLYTIC = ("reservoir", "smoothing", "bias filter", "cathode bypass")
+"""Roles in which an electrolytic surprises nobody."""
 COMMANDS = ("undo", "drop", "list", "need", "help", "done")
 _PENDING = re.compile(r": no part '|: no (?:node|winding|string|winding or string) '|: is missing: ")
 """What unit.toml may lack while stock is being taken: it is asked for, and told at the end."""
@@ -312,7 +314,7 @@ class Stock:
 
     def _taken(self, ref: str, before: Part | None, also: tuple[Applied, ...]) -> Taken:
         part = self.now.parts[ref]
-        told = tuple(note for note in part.reading.notes if not note.startswith("no unit marked"))  # it is read back
+        told = tuple(note for note in part.reading.notes if not _goes_without_saying(note, part))
         return Taken(part, ref, before, waits_at(part), told, also=also)
 
     def _listed(self, texts: Texts) -> Listed:
@@ -337,6 +339,14 @@ def _no_marking(ref: str, marking: str) -> str:
     if ref.startswith("V") and first in ELECTRODES:
         return f"{ref} is not listed yet: say first what is printed on it, such as {_example(ref)}"
     return ""
+
+
+def _goes_without_saying(note: str, part: Part) -> bool:
+    """Whether a note of the reading tells nothing that is not read back, or said by the role."""
+    if note.startswith("no unit marked") or (note.startswith("polarity not marked") and part.role in ELECTROLYTIC):
+        return True
+    printed = note.removeprefix("printed on it: ").split()
+    return note.startswith("printed on it: ") and set(printed) <= set((part.role or "").split())
 
 
 def _example(ref: str) -> str:

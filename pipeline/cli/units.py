@@ -43,17 +43,17 @@ def start(
     kind = kind or ("ac/dc radio" if transformerless else None)
     fail_with(start_asked(open_catalogue(catalogue), unit,
                           Given(name or unit.name, kind, region, mains_v, mains_hz, design_mains_v)))
-    say(f"Write what the nameplate says into unit.toml and one line a part into parts.csv; then `tubewright check "
-        f"{unit}`.")
+    say(f"Take stock with `tubewright list {unit}`, a spoken line for each part and supply, or fill both files in by "
+        f"hand; then `tubewright check {unit}`.")
 
 
-@app.command("list", epilog="Example: tubewright list my-radio; then type V1 6V6 at H1, C1 16 by 450 reservoir B1, "
-             "R7 270 1W cathode V1, undo, drop C3, done. From a file: tubewright list my-radio < found.txt")
+@app.command("list", epilog="Example: tubewright list my-radio; then type winding H1 6.3 V 3 A, V1 6V6 at H1, C1 "
+             "16 by 450 reservoir B1, R7 270 1W cathode V1, undo, drop C3, done. From a file: tubewright list my-radio < found.txt")
 def list_(
     unit: Annotated[Path, typer.Argument(metavar="UNIT", help="Folder with unit.toml and parts.csv.")],
     catalogue: CatalogueOption = None,
 ) -> None:
-    """Take stock of the chassis, one line a part.
+    """Take stock of the chassis, a line for each part, and for what no part says: mains, supplies, stages.
 
     Each line is read back at once and saved; `undo`, or the ref again, corrects it. It asks for what is missing, and
     ends by saying what is still needed for a verdict.
