@@ -47,8 +47,8 @@ def start(
         f"hand; then `tubewright check {unit}`.")
 
 
-@app.command("list", epilog="Example: tubewright list my-radio; then type winding H1 6.3 V 3 A, V1 6V6 at H1, C1 "
-             "16 by 450 reservoir B1, R7 270 1W cathode V1, undo, drop C3, done. From a file: tubewright list my-radio < found.txt")
+@app.command("list", epilog="Example: tubewright list my-radio; then type winding H1 6.3 V 3 A, V1 6V6 at H1, R7 270 "
+             "1W cathode V1, undo, drop C3, done. From a file: tubewright list my-radio < found.txt")
 def list_(
     unit: Annotated[Path, typer.Argument(metavar="UNIT", help="Folder with unit.toml and parts.csv.")],
     catalogue: CatalogueOption = None,
