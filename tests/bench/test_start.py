@@ -12,6 +12,7 @@ import pytest
 from pipeline.bench.start import (
     KINDS,
     Answers,
+    Region,
     checked,
     fitting,
     read_kind,
@@ -137,3 +138,12 @@ def test_on_a_terminal_it_asks_and_asks_again(tmp_path):
     assert process.returncode == 0 and "set/unit.toml" in out
     assert "no kind of set" in err and "6.3 V at the outlet cannot be right" in err and "Volts on the nameplate" in err
     assert "mains_v = 231.5 " in (tmp_path / "set/unit.toml").read_text()
+
+
+@pytest.mark.parametrize(("volts", "hertz", "high_v"), [(103.0, 50, 107), (103.0, 60, 107), (118.0, 60, 126), (118.0, None, 126), (118.0, 50, None), (233.0, 51.9, 253), (233.0, 52.1, None), (20.0, 50, None)])
+def test_the_widest_region_that_holds_the_volts_and_hertz(volts, hertz, high_v):
+    """Limits as IEC 60038 and ANSI C84.1 name them (recalled); one whose limits nobody knows holds nothing."""
+    known = {r.name: r for r in (Region("Japan", 100, 107, 95, 50), Region("Japan 60", 100, 107, 95, 60), Region("USA", 120, 126, 114, 60),
+                                 Region("narrow", 120, 122, 117, 60), Region("Europe", 230, 253, 207, 50, 220), Region("unknown", 120, None, None, 60))}
+    found = region_for(volts, hertz, known)
+    assert (found and (found.high_v, found.name, found.before_v)) == (None if high_v is None else (high_v, "the region", None))

@@ -54,6 +54,9 @@ SCRIPTS = {
         R14 100k plate load V1B from B3
         R15 1k5 cathode V1B
         R12 1M screen V2
+        stage V8 plate B1
+        drop stage V8
+        mains at most 130 V, lowest 110 V, 2 A fuse
         stage V2 cathode R16
         = B3
         stage V2 V9 screen B2
@@ -142,6 +145,7 @@ SCRIPTS = {
 
 def run(script: str, folder: Path, catalogue: Any) -> list[Row]:
     """Line → what it came to: refused, or the fact or part entered, what followed, the questions, and all that is told."""
+    from pipeline.bench.still_needed import still_needed
     from pipeline.bench.taking_stock import Stock
 
     folder.mkdir()
@@ -153,6 +157,8 @@ def run(script: str, folder: Path, catalogue: Any) -> list[Row]:
             rows.append((line, " | ".join(_told(stock, line, asked))))
         except ValueError as error:
             rows.append((line, f"refused {said(str(error).ljust(24))}"))
+    needed, more = still_needed(folder, catalogue, stock.now)
+    rows.append(("still needed", said([[(one.ref, one.line.replace(" ", "_")[:22]) for one in needed], more])))
     rows.append(("in the end", said([stock.known().toml.data, (folder / "parts.csv").read_text(encoding="utf-8").split()])))
     return rows
 
