@@ -56,10 +56,11 @@ SCRIPTS = {
         R12 1M screen V2
         stage V8 plate B1
         drop stage V8
-        mains at most 130 V, lowest 110 V, 2 A fuse
+        mains at most 130 V, lowest 110 V, 2 A
         stage V2 cathode R16
         = B3
         stage V2 V9 screen B2
+        R16 1k cathode V2
         C5 .1 400 coupling V1A V3
         C6 25 uF 25 V
         = cathode bypass
