@@ -12,7 +12,7 @@ from pipeline.checks.accounting import NotJudged
 from pipeline.checks.check import Checked, check
 from pipeline.checks.findings import Finding
 from pipeline.notation.kinds import BEYOND
-from pipeline.unit import Part, Unit, UnitError, load
+from pipeline.unit import Part, Place, Unit, UnitError, load
 from pipeline.unit.files import TOML, Listed
 from pipeline.unit.toml_editing import DEFAULT_SUPPLY, EditedToml
 
@@ -138,9 +138,9 @@ def _line_for(part: Part, told: NotJudged, unit: Unit) -> str:
             return f"{part.ref} reads 14.2 V"
         return f"{part.ref} {part.shown} ½W" if part.reading.watts is None and "watts" in told.why else ""
     if part.kind == "choke":
-        return f"{node} to B… through {part.ref}"
+        return f"{node} to B… through {part.ref}" if "supply" in told.why else ""
     return {"lamp": f"{part.ref} at {next(iter((*unit.windings, *unit.strings)), 'H1')}",
-            "fuse": _supply_line(unit) if not unit.supplies else "",
+            "fuse": _supply_line(unit) if "Describe" in told.do else "",
             "diode": f"supply … half-wave {part.ref} 50 V negative"}.get(
                 part.kind or "", f"{part.ref} … and the marking once more")
 
@@ -149,7 +149,8 @@ def _stage_line(part: Part, unit: Unit) -> str:
     """A stage of the tube as one would say it, with the parts that hang at it."""
     section = part.power_section
     name = f"{part.ref}A" if section == "A" else f"{part.ref} {section}" if section else part.ref
-    own = {p.role: p.ref for p in unit.parts.values() if p.is_at(part.ref)}
+    hung = [p for p in unit.parts.values() if p.is_at(part.ref)]
+    own = {p.role: p.ref for p in (*hung, *(p for p in hung if Place(part.ref, section) in p.at))}
     node = next((n.id for s in unit.supplies if s.polarity == "positive" and s.heats is None for n in s.nodes), "B1")
     through = own.get("plate load") or own.get("output transformer") or "R…"
     return f"{name} plate {node} through {through}" + ("" if own.get("cathode") else ", cathode R…")

@@ -181,6 +181,11 @@ class Stock:
             raise ValueError(f"{known} is already a {kind} of this unit: give the part another ref")
         if known is not None:
             return known
+        of_can = next((f"{p.ref}{letter}" for p in self.now.parts.values() if p.kind == "capacitor"
+                       for letter in p.sections if folded(f"{p.ref}{letter}") == folded(ref)), None)
+        if of_can is not None:
+            raise ValueError(f"{of_can} is a section of {of_can[:-1]}: say the node it stands at, for example "
+                             f"node {(self.now.names.of_kind('node') or ['B1'])[0]} capacitors {of_can}")
         waits = next((p.ref for p in self.now.parts.values() if p.role in AT_NODES and p.role != "coupling"
                       and folded(ref) in map(folded, waits_at(p).split())), None)
         if waits is not None:

@@ -108,12 +108,23 @@ def _part(part: Part, point: Point) -> tuple[str, str]:
     if part.kind == "lamp":
         return "no winding, string or tube feeds it", "Write its winding or string in its `at` column."
     if part.kind == "fuse":
-        return "what the set draws is not known", "Describe its supply in unit.toml."
+        return "what the set draws is not known", "Settle what its supply lacks." if point.unit.supplies else \
+            "Describe its supply in unit.toml."
     if part.kind == "choke":
-        return "no supply names it", "Name it as `through` of the node it feeds, and mark its amps."
+        return _choke(part, point)
     if part.kind == "diode":
         return "no supply names it", "Name it as the rectifier of its supply."
     return part.reading.why or "the marking cannot be read", "Read it again, or give its kind in a `kind` column."
+
+
+def _choke(part: Part, point: Point) -> tuple[str, str]:
+    through = {node.through for node in point.unit.nodes.values()} | {
+        lead.through for wired in point.wired for lead in wired.leads}
+    if part.ref not in through:
+        return "no supply names it", "Name it as `through` of the node it feeds, and mark its amps."
+    if point.get(part.ref, "resistor_a") is None:
+        return "what flows through it is not known", "Settle what its supply lacks."
+    return "the amps it may carry are not marked", "Write them into its marking, as in 10 H 80 mA."
 
 
 def _resistor(part: Part, point: Point) -> tuple[str, str]:

@@ -81,7 +81,10 @@ def _supply(row: dict[str, Any], known: Known) -> str:
 
 
 def _node(row: dict[str, Any], known: Known) -> str:
-    at = [p.ref for p in known.parts.values() if p.is_at(str(row.get("id"))) and p.kind == "capacitor"]
+    named = {one for _, supply in known.toml.supplies() for node in supply.get("node", [])
+             for chain in _texts(node.get("capacitors")) for one in chain.split("+")}
+    at = [p.ref for p in known.parts.values() if p.is_at(str(row.get("id"))) and p.kind == "capacitor"
+          and not named & {f"{p.ref}{letter}" for letter in p.sections}]
     capacitors = list(dict.fromkeys([*_texts(row.get("capacitors")), *at]))
     found = [f"from {row['from']}" if "from" in row else "first of its supply",
              f"through {row['through']}" if "through" in row else "directly" if "from" in row else "",

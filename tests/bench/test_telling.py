@@ -9,6 +9,7 @@ import support
 from bench_units import WINDING
 from support import ROOT
 
+from pipeline.bench.still_needed import still_needed
 from pipeline.bench.taking_stock import Stock
 from pipeline.output.telling import described, is_told
 from pipeline.point.wiring import wire
@@ -321,3 +322,20 @@ def test_any_words_are_taken_or_refused(make_unit, catalogue, seed):
             assert stock.files.texts() == before, line
         for question in list(stock.questions(taken)) if taken else ():
             assert question.words and question.column
+
+
+def test_sections_of_a_can_stand_at_nodes_of_their_own(stock):
+    """A section is no part to list anew; named at a node it goes there alone, and the whole can is not said of it."""
+    told(stock, SUPPLY, "C1 40/20 at 450 reservoir B1")
+    with pytest.raises(ValueError, match="C1A is a section of C1.*node B1 capacitors C1A"):
+        stock.take("C1A reservoir B1")
+    stock.take("node B1 capacitors C1A")
+    assert described("node", "B1", stock.known()).endswith("capacitors C1A")
+    assert told(stock)[0][0]["node"] == [{"id": "B1", "capacitors": ["C1A"]}]
+
+
+def test_the_line_for_a_half_names_its_own_resistor(make_unit, catalogue):
+    stock = Stock(make_unit(WINDING, ""), catalogue)
+    told(stock, "V5 5Y3 at H1", "V2 6SN7GT at H1", SUPPLY, "R10 47k plate V2A", "R11 47k plate V2B", "R12 1k cathode V2")
+    needed, _ = still_needed(stock.folder, catalogue, stock.now)
+    assert "V2A plate B1 through R10" in [n.line for n in needed]

@@ -95,6 +95,17 @@ def test_why_a_part_is_not_judged(make_unit, catalogue, part, why):
     assert len(mine) == 1 and mine[0].why.startswith(why), found
 
 
+@pytest.mark.parametrize(("drawn", "marking", "why"), [
+    ("load_a = 0.02", "8 H 200 ohm choke", "the amps it may carry are not marked"),
+    ('tubes = ["V1"]', "8 H 200 ohm 60 mA choke", "what flows through it is not known"),
+    ("load_a = 0.02", "8 H 200 ohm 60 mA choke", None)])
+def test_a_choke_that_a_supply_names(make_unit, catalogue, drawn, marking, why):
+    toml = FULL + f'[[supply.node]]\nid = "B2"\nfrom = "B1"\nthrough = "L1"\n{drawn}\n'
+    unit = load(make_unit(toml, RECTIFIED + f"L1,{marking},,,,\nV1,6QQ77,,H1,,\nF1,1 A fuse,,,,"), catalogue)
+    mine = [n.why for n in check(unit, catalogue).not_judged if n.ref == "L1"]
+    assert mine == ([why] if why else [])
+
+
 @pytest.mark.parametrize(("service", "marking", "why", "do"), [
     ("", "470k", "no current to speak of flows through it to V1's grid, and the most ohms", "a fifth above 470 kohm"),
     ("grid leak", "10M", "it carries only the current by which V1 biases itself, microamperes", "a fifth above 10 Mohm")])
