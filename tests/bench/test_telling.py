@@ -339,3 +339,11 @@ def test_the_line_for_a_half_names_its_own_resistor(make_unit, catalogue):
     told(stock, "V5 5Y3 at H1", "V2 6SN7GT at H1", SUPPLY, "R10 47k plate V2A", "R11 47k plate V2B", "R12 1k cathode V2")
     needed, _ = still_needed(stock.folder, catalogue, stock.now)
     assert "V2A plate B1 through R10" in [n.line for n in needed]
+
+
+def test_bare_volts_of_a_listed_resistor_are_a_reading(stock):
+    """They are no marking of a resistor, and what is printed on it stays."""
+    stock.take("R7 14.2 V")
+    assert stock.now.parts["R7"].marking == "270" and stock.now.parts["R7"].measured_of(None) == {"volts": 14.2}
+    stock.take("C1 25 V")
+    assert stock.now.parts["C1"].marking == "25 V"
