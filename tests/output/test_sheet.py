@@ -705,3 +705,13 @@ def test_pdf_is_a4_and_holds_the_words(tmp_path, page_of):
     assert "A4" in info and 4 <= int(re.search(r"Pages: +(\d+)", info)[1]) <= 12
     words = subprocess.run([outside_tool("pdftotext"), target, "-"], capture_output=True, text=True, check=True).stdout
     assert "lethal voltage" in words and "Tubes from below" in words and re.search(r"1 of \d", words)
+
+
+def test_a_half_is_called_as_the_unit_calls_it(make_unit, catalogue):
+    """Pins 1 to 3 of a 12AX7 are its half A: alike halves go in the order of their pins."""
+    toml = 'name = "Invented"\n[[supply]]\nsource = "battery"\nvolts = 250\n[[supply.node]]\nid = "B1"\n' \
+           '[[stage]]\ntubes = ["V1A"]\nplate = "B1"\nplate_through = "R1"\ncathode_through = "R2"\n'
+    page = sheet(check(load(make_unit(toml, "V1,12AX7,,,,\nR1,100k,,,,\nR2,1k5,,,,"), catalogue), catalogue), catalogue)
+    rows = re.findall(r"<tr>(.*?)</tr>", page, re.S)
+    pins = {re.sub(r"<[^>]+>", " ", row).split()[0]: re.sub(r"<[^>]+>", " ", row) for row in rows if "V1A" in row or "V1B" in row}
+    assert [pins[n].split("V1")[1][0] for n in ("1", "2", "3", "6", "7", "8")] == list("AAABBB")

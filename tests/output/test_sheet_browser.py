@@ -88,7 +88,7 @@ def test_typed_readings_are_saved_and_compared(checked, catalogue, opened, tmp_p
     volts = round(before.state.today_v(node))
     fill(page, f"DC volts read at {node}", f"{volts}")
     fill(page, "volts read at V3 7 plate", "251,2")
-    fill(page, "volts read at V1 1 plate, section 2", "118 V")
+    fill(page, "volts read at V1 1 plate, V1A", "118 V")
     cold = page.locator("input[data-condition=cold][data-reading=ohms]").first
     cold.fill("12.5")
     fill(page, "Date", "2026-03-01")

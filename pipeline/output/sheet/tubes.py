@@ -1,5 +1,6 @@
 """Every tube of the unit from below, with the volts to expect on its pins and boxes for what the meter shows."""
 
+import re
 from collections.abc import Mapping
 
 from pipeline.catalogue import Catalogue
@@ -11,12 +12,13 @@ from pipeline.output.svg.base import GRADES, base_drawing
 from pipeline.output.svg.bases import base_of
 from pipeline.output.svg.electrodes import pin_words
 from pipeline.output.svg.socket import socket_drawing
-from pipeline.unit import Part, Place
+from pipeline.unit import LETTERS, Part, Place
 
 MOST_DRAWN = 150
 """More tubes than any chassis on a bench has; what is beyond is named, not drawn."""
 ROW = 2
 """Tubes side by side at most; the first row stays with its heading on paper."""
+_NUMBERED = re.compile(r", section \d")
 _NEVER_MEASURED = {"internal shield", "shield", "shell", "no connection", "internal, leave free", "jumper"}
 _WITHOUT_MAP = ("plate", "screen", "cathode")
 
@@ -99,7 +101,8 @@ def _readings(part: Part, checked: Checked, found: Expected, rows: list[dict]) -
                       (Place(part.ref), "heater_v")))
     for pin in pin_words(rows):
         if pin.look not in ("heater", "idle") and pin.words not in _NEVER_MEASURED:
-            lines.append((pin.pin, pin.words, found.pins.get(pin.pin, ""), named.get(pin.pin)))
+            lines.append((pin.pin, _of_half(pin.words, named.get(pin.pin)), found.pins.get(pin.pin, ""),
+                          named.get(pin.pin)))
         elif pin.look == "heater" and "DC" in found.pins.get(pin.pin, ""):
             lines.append((pin.pin, pin.words, found.pins[pin.pin], named.get(pin.pin)))
     lines += [("", name, "", (Place(part.ref), f"{name}_v")) for name in _WITHOUT_MAP] if not rows else []
@@ -107,6 +110,11 @@ def _readings(part: Part, checked: Checked, found: Expected, rows: list[dict]) -
     body = [(unbroken(pin), own(words), unbroken(volts), _box(f"volts read at {part.ref} {pin} {words}", read))
             for pin, words, volts, read in lines]
     return table(f"Volts at {part.ref}", ("Pin", "Is", "Expect", "Read, V"), body, class_="pins")
+
+
+def _of_half(words: str, read: tuple[Place, str] | None) -> str:
+    """The pin's words, an alike half by the letter that the unit's own files give it: `plate, V1A`."""
+    return _NUMBERED.sub(f", {read[0]}", words) if read and read[0].section and read[0].section in LETTERS else words
 
 
 def _box(label: str, read: tuple[Place, str] | None) -> Markup:
