@@ -73,7 +73,7 @@ class Stock:
         return self._tell(fact, known) if fact is not None else self._part(self._as_reading(line, known))
 
     def _as_reading(self, line: str, known: Known) -> str:
-        """`V1 plate 248 V` is a reading, although nobody says `reads`; so are bare volts of a resistor that is listed."""
+        """`V1 plate 248 V` is a reading, although nobody says `reads`; so are bare volts of a listed resistor."""
         if match := re.fullmatch(r"(\S+)\s+([\d.,]+\s*m?V)", line.strip()):
             part = self.now.parts.get(self.now.names.find(match[1], "part") or "")
             if part is not None and part.kind == "resistor" and part.reading.ohms:
