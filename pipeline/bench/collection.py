@@ -6,6 +6,8 @@
 import errno
 import gc
 import os
+import sys
+import threading
 from collections import deque
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
@@ -104,7 +106,7 @@ def _cut(folders: list[str]) -> list[list[str]]:
 
 def _spread(parts: list[list[str]], catalogue: str, count: int) -> Iterator[list[Row]]:
     """Findings of each part in order, from `count` processes that stay only a few parts ahead."""
-    pool = ProcessPoolExecutor(min(count, len(parts)), get_context("spawn"), ready)
+    pool = ProcessPoolExecutor(min(count, len(parts)), get_context(_way_to_start()), ready)
     waiting: deque[Future[list[Row]]] = deque()
     try:
         for part in parts:
@@ -120,6 +122,14 @@ def _spread(parts: list[list[str]], catalogue: str, count: int) -> Iterator[list
         pool.shutdown(wait=False, cancel_futures=True)
         raise
     pool.shutdown()
+
+
+def _way_to_start() -> str:
+    """How a further process starts: as a copy of this one, all it needs already loaded, where that is safe.
+
+    A lock that another thread holds would stay locked in the copy; Apple's libraries do not bear to be copied.
+    """
+    return "fork" if sys.platform == "linux" and threading.active_count() == 1 else "spawn"
 
 
 def cores() -> int:

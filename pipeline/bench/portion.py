@@ -4,6 +4,7 @@ Without pyarrow, and so without pandas, which pyarrow loads with its first array
 """
 
 import gc
+import os
 import signal
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -27,8 +28,13 @@ UNREADABLE = "unreadable-unit"
 
 
 def ready() -> None:
-    """Make a further process ready: Ctrl-C is left to the first one, and when that ends, however, this one does."""
+    """Make a further process ready: Ctrl-C is left to the first one, and when that ends, however, this one does.
+
+    What a copy of the first process has from it is never cleared up: an open catalogue cannot be closed here.
+    """
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)
+    gc.freeze()
     end_with_parent()
 
 
@@ -37,7 +43,7 @@ def check_portion(folders: Sequence[str], catalogue: str | None = None) -> list[
 
     The catalogue is opened once in each process. Raises CatalogueError where it cannot be read.
     """
-    known = _opened(catalogue)
+    known = _opened(catalogue, os.getpid())
     with _without_collector():
         return list(_rows(folders, known))
 
@@ -55,8 +61,8 @@ def _without_collector() -> Iterator[None]:
         gc.enable()
 
 
-@lru_cache(maxsize=1)
-def _opened(catalogue: str | None) -> Catalogue:
+@lru_cache(maxsize=2)  # its own and, in a copy of a process, that of the first one, which it must neither use nor close
+def _opened(catalogue: str | None, _process: int) -> Catalogue:
     return Catalogue(Path(catalogue) if catalogue else None)
 
 
