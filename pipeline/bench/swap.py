@@ -120,7 +120,8 @@ def candidates(before: Checked, ref: str, catalogue: Catalogue) -> list[str]:
     type_ = before.unit.parts[ref].reading.type
     named = catalogue.query(
         "select substitute from {substitutes} where type = ? and relation in ('drop-in', 'conditional') "
-        "union select type from {substitutes} where substitute = ? and relation in ('drop-in', 'conditional')",
+        "union select type from {substitutes} where substitute = ? and relation in ('drop-in', 'conditional') "
+        "order by 1",
         [type_, type_])
     alike = catalogue.query(
         "select b.type from {tubes} a join {tubes} b using (basing, function, heating) "

@@ -3,7 +3,8 @@
 import pytest
 from bench_units import WINDING, checked_unit
 
-from pipeline.bench.swap import swap, with_tube
+from pipeline.bench.swap import candidates, swap, with_tube
+from pipeline.checks.check import check
 from pipeline.unit import load
 
 STAGE = WINDING + """
@@ -52,3 +53,11 @@ def test_a_tube_without_the_section_is_refused_in_words(make_unit, catalogue):
     toml = STAGE.replace('["V1"]', '["V1A"]')
     checked = checked_unit(make_unit, catalogue, toml, "V1,ECC83,,H1,,\nR1,1.5k,cathode,V1A,,\nR2,100k,plate load,V1A,,")
     assert swap(checked, "V1", "EL84", catalogue).verdict == "does not fit"
+
+
+def test_candidates_come_in_one_order(make_unit, catalogue):
+    """What the table of substitutes names comes first and by name, in whatever order a database joins it."""
+    before = check(load(make_unit(WINDING, "V3,6L6GC,,H1,,"), catalogue), catalogue)
+    may = [r for r in catalogue.rows("substitutes") if r["relation"] in ("drop-in", "conditional")]
+    named = {r["substitute"] for r in may if r["type"] == "6L6GC"} | {r["type"] for r in may if r["substitute"] == "6L6GC"}
+    assert len(named) > 3 and candidates(before, "V3", catalogue)[:len(named)] == sorted(named)
